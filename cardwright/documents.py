@@ -1,0 +1,212 @@
+"""YAML files read strictly: every scalar stays text, everything keeps its mark, and every problem is reported at once.
+
+PyYAML's safe loader keeps the last of two equal keys, reads ``1:30`` as 90, ``010`` as 8 and ``NO`` as False, and loses the
+digits of ``0.10``. Here the file is composed to nodes, scalars are kept as they were typed, and whatever an edition never
+needs (anchors, aliases, tags, several documents in a file) is refused.
+"""
+
+from __future__ import annotations
+
+import difflib
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import TypeVar
+
+import yaml
+from pydantic import BaseModel, ValidationError
+
+from cardwright.provenance import Mark
+
+MOST_BYTES = 1_000_000
+DEEPEST = 12
+Model = TypeVar("Model", bound=BaseModel)
+
+
+class Text(str):
+    """A scalar as typed, with its mark."""
+
+    mark: Mark
+
+
+class Rows(list):
+    """A sequence with its mark."""
+
+    mark: Mark
+
+
+class Table(dict):
+    """A mapping with its mark; its keys are Text."""
+
+    mark: Mark
+
+
+@dataclass(frozen=True, order=True)
+class Problem:
+    """One thing to mend. Orders and prints by place: ``file:line:column: what is wrong; what was expected; what to do``."""
+
+    mark: str
+    line: int
+    column: int
+    message: str
+
+    def __str__(self) -> str:
+        return f"{self.mark}:{self.line}:{self.column}: {self.message}"
+
+
+@dataclass
+class Problems:
+    """Collects problems while loading goes on, so that all are told at once."""
+
+    found: list[Problem] = field(default_factory=list)
+
+    def add(self, mark: Mark, message: str) -> None:
+        """Note a problem at a place."""
+        self.found.append(Problem(mark.file, mark.line, mark.column, message))
+
+    def stop(self) -> None:
+        """Raise InputError if there is any problem."""
+        if self.found:
+            raise InputError(sorted(set(self.found)))
+
+
+class InputError(Exception):
+    """The input can't be used; ``problems`` says why, place by place."""
+
+    def __init__(self, problems: list[Problem]):
+        super().__init__("\n".join(map(str, problems)))
+        self.problems = problems
+
+
+def unknown(kind: str, name: str, known) -> str:
+    """``unknown kind 'nmae'; did you mean 'name'?``, or the list of what there is."""
+    known = sorted(known)
+    close = difflib.get_close_matches(name, known, 1, 0.6)
+    hint = f"did you mean '{close[0]}'?" if close else f"expected one of: {', '.join(known) or '(there is none)'}"
+    return f"unknown {kind} '{name}'; {hint}"
+
+
+def read(path: Path, shown: str, problems: Problems) -> Table | None:
+    """The mapping in a YAML file, or None with the problem noted. ``shown`` is the path to print in marks."""
+    start = Mark(shown, 1, 1)
+    try:
+        raw = path.read_bytes()
+    except OSError as error:
+        return problems.add(start, f"can't be read: {error.strerror}; expected a YAML file here")
+    if len(raw) > MOST_BYTES:
+        return problems.add(start, f"is {len(raw):,} bytes; expected at most {MOST_BYTES:,}: split it")
+    try:
+        text = raw.decode("utf-8")
+    except UnicodeDecodeError as error:
+        return problems.add(_mark_at(raw, error.start, shown), "is not UTF-8 text; save the file as UTF-8")
+    try:
+        node = yaml.compose(text, Loader=yaml.SafeLoader)
+    except yaml.MarkedYAMLError as error:
+        place = error.problem_mark or error.context_mark
+        return problems.add(Mark(shown, place.line + 1, place.column + 1), f"is not YAML: {error.problem}; mend the line")
+    except yaml.reader.ReaderError as error:
+        return problems.add(_mark_at(raw, error.position, shown), "holds a control character: is it a binary file? expected YAML text")
+    except RecursionError:
+        return problems.add(start, f"nests too deep; expected at most {DEEPEST} levels")
+    if node is None:
+        return problems.add(start, "is empty; expected a YAML mapping")
+    if not isinstance(node, yaml.MappingNode):
+        return problems.add(start, "holds no mapping; expected 'key: value' lines")
+    return _Builder(shown, text, problems).table(node, 0)
+
+
+def _mark_at(raw: bytes, position: int, shown: str) -> Mark:
+    before = raw[:position]
+    return Mark(shown, before.count(b"\n") + 1, position - (before.rfind(b"\n") + 1) + 1)
+
+
+class _Builder:
+    """Turns composed nodes into Table, Rows and Text, refusing what an edition never needs."""
+
+    def __init__(self, shown: str, text: str, problems: Problems):
+        self.shown, self.lines, self.problems, self.seen = shown, text.splitlines(), problems, set()
+
+    def build(self, node: yaml.Node, depth: int) -> Table | Rows | Text | None:
+        mark = self.mark(node)
+        if id(node) in self.seen:
+            return self.problems.add(mark, "uses an alias (*name); expected the value itself: write it out")
+        self.seen.add(id(node))
+        if depth > DEEPEST:
+            return self.problems.add(mark, f"nests deeper than {DEEPEST} levels; expected a flatter table")
+        if isinstance(node, yaml.MappingNode):
+            return self.table(node, depth)
+        if isinstance(node, yaml.SequenceNode):
+            rows = Rows(self.build(item, depth + 1) for item in node.value)
+            rows.mark = mark
+            return rows
+        if node.value == "" and node.style is None:
+            self.problems.add(mark, "has no value; expected text or a number after the colon")
+        return _text(node.value, mark)
+
+    def table(self, node: yaml.MappingNode, depth: int) -> Table:
+        made = Table()
+        made.mark = self.mark(node)
+        for key_node, value_node in node.value:
+            mark = self.mark(key_node)
+            if not isinstance(key_node, yaml.ScalarNode):
+                self.problems.add(mark, "has a key that is not text; expected 'name: value'")
+                continue
+            if key_node.value in made:
+                self.problems.add(mark, f"duplicate key '{key_node.value}'; expected it once: delete or rename one of the two")
+            made[_text(key_node.value, mark)] = self.build(value_node, depth + 1)
+        return made
+
+    def mark(self, node: yaml.Node) -> Mark:
+        return Mark(self.shown, node.start_mark.line + 1, node.start_mark.column + 1)
+
+
+def _text(value: str, mark: Mark) -> Text:
+    made = Text(value)
+    made.mark = mark
+    return made
+
+
+def mark_of(table: Table | Rows, path: tuple) -> Mark:
+    """The mark of what stands at a path of keys and indexes, or of the nearest thing above it."""
+    mark, here = table.mark, table
+    for step in path:
+        try:
+            if isinstance(here, Table):
+                key = next(key for key in here if key == step)
+                mark, here = key.mark, here[key]
+                mark = getattr(here, "mark", mark) if not isinstance(here, Table) else mark
+            else:
+                here = here[step]
+                mark = getattr(here, "mark", mark)
+        except (StopIteration, IndexError, TypeError, KeyError):
+            break
+    return mark
+
+
+def validate(model: type[Model], table: Table, problems: Problems) -> Model | None:
+    """The table as a model, or None with every fault noted. Models may note further faults in the ``problems`` context."""
+    before = len(problems.found)
+    try:
+        made = model.model_validate(table, context=problems)
+    except ValidationError as error:
+        for fault in error.errors():
+            problems.add(mark_of(table, fault["loc"]), _told(fault))
+        return None
+    return made if len(problems.found) == before else None
+
+
+def _told(fault: dict) -> str:
+    """A pydantic fault in our words: what is wrong, what was expected, what to do."""
+    name = str(fault["loc"][-1]) if fault["loc"] else "the file"
+    if fault["type"] == "missing":
+        return f"'{name}' is missing; expected it here: add '{name}: …'"
+    if fault["type"] in ("dict_type", "model_type", "model_attributes_type"):
+        return f"'{name}' is not a mapping; expected 'key: value' lines under it"
+    if fault["type"] in ("list_type", "tuple_type"):
+        return f"'{name}' is not a list; expected '[…]' or lines that start with '- '"
+    if fault["type"] == "too_short":
+        return f"'{name}' is empty; expected at least one entry"
+    if fault["type"] in ("literal_error", "enum"):
+        return f"'{fault['input']}' is not known as '{name}'; expected {fault['ctx']['expected']}"
+    if fault["type"] == "string_type":
+        return f"'{name}' is not text; expected one piece of text"
+    return fault["msg"].removeprefix("Value error, ")

@@ -1,0 +1,103 @@
+"""A formula applied to quantities: units checked by Pint, numbers exact, and the arithmetic written out.
+
+The unit check runs once for each combination of units and is remembered; each cell is then plain Fraction arithmetic.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Mapping
+from fractions import Fraction
+from functools import lru_cache
+
+from cardwright.formulas.plain import Plain
+from cardwright.formulas.registry import FORMULAS, Formula
+from cardwright.numbers import approximate, plain
+from cardwright.units import Quantity, UnitError, dimension, dimension_of, factor, pint_quantity
+
+
+def evaluate(formula: Formula, inputs: Mapping[str, Quantity], gives: str) -> Fraction:
+    """The exact result in the unit ``gives``. UnitError where an input or the result has the wrong dimension."""
+    check_units(formula.id, tuple((name, quantity.unit) for name, quantity in inputs.items()), gives)
+    return formula.call(**{name: quantity.base for name, quantity in inputs.items()}) / factor(gives)
+
+
+@lru_cache(maxsize=None)
+def check_units(formula_id: str, units: tuple[tuple[str, str], ...], gives: str) -> None:
+    """UnitError unless every input has the dimension the formula names, and Pint finds that of ``gives`` for the result.
+
+    Pint runs the formula itself on quantities, so a body that adds a length to a weight is found here too.
+    """
+    formula = FORMULAS[formula_id]
+    for name, unit in units:
+        if dimension(unit) != dimension(formula.inputs[name]):
+            raise UnitError(f"{name} is in {unit or 'a plain number'}, but {formula_id} needs {_needs(formula.inputs[name])}{_hint(formula_id, name, unit)}")
+    if dimension(gives) != dimension(formula.gives):
+        raise UnitError(f"{formula_id} gives {formula.gives or 'a plain number'}, which can't be told in {gives or 'a plain number'}")
+    trial = formula.call(**{name: pint_quantity(Fraction(1 + 2 * place), unit) for place, (name, unit) in enumerate(units)})
+    if dimension_of(trial) != dimension(gives):
+        raise UnitError(f"{formula_id} works out to {trial.units} instead of {formula.gives}: the formula is wrong, not the table")
+
+
+def _needs(unit: str) -> str:
+    return f"a unit such as {unit}" if unit else "a plain number"
+
+
+def _hint(formula_id: str, name: str, unit: str) -> str:
+    by_weight = name == "dose" and formula_id == "infusion.rate"
+    return "; use infusion.flat_rate for a dose that is not by weight" if by_weight and "/kg/" not in unit else ""
+
+
+def balance(formula: Formula, inputs: Mapping[str, Quantity], result: Fraction, gives: str) -> tuple[Fraction, Fraction]:
+    """Both sides of the formula's balance, by the second route: plain factors, no Pint."""
+    taken = {name: Plain.of(quantity.value, quantity.unit) for name, quantity in inputs.items()}
+    return formula.sides(taken, Plain.of(result, gives))
+
+
+def recover(formula: Formula, inputs: Mapping[str, Quantity], result: Fraction, gives: str) -> Fraction:
+    """The input ``formula.back_to``, in its own unit, that would give this result. ZeroDivisionError where there is none."""
+    back = formula.back(result * factor(gives), {name: quantity.base for name, quantity in inputs.items()})
+    return back / factor(inputs[formula.back_to].unit)
+
+
+def working(formula: Formula, inputs: Mapping[str, Quantity], result: Fraction, gives: str) -> str:
+    """The arithmetic with the numbers put in: ``0.02 mcg/kg/min × 40 kg ÷ 16 mcg/mL × 60 min/h = 3 mL/h``."""
+    bridge = _bridge(formula.id, tuple((name, inputs[name].unit) for name in formula.powers), gives)
+    shown = formula.working.format(**{name: _shown(formula, name, inputs) for name in formula.inputs})
+    return f"{shown}{bridge} = {approximate(result)} {gives}".replace("= ≈", "≈").rstrip()
+
+
+def _shown(formula: Formula, name: str, inputs: Mapping[str, Quantity]) -> str:
+    """An input as the working shows it; where the formula has no unit carriers, told in the formula's own unit."""
+    quantity = inputs[name]
+    if formula.powers:
+        carriers = [inputs[other].unit for other in formula.powers if dimension(inputs[other].unit) == dimension(quantity.unit)]
+        unit = quantity.unit if name in formula.powers or not carriers else carriers[0]
+    else:
+        unit = formula.inputs[name]
+    if unit == quantity.unit:
+        return str(quantity)
+    return f"{approximate(quantity.to(unit))} {unit}".strip()
+
+
+@lru_cache(maxsize=None)
+def _bridge(formula_id: str, units: tuple[tuple[str, str], ...], gives: str) -> str:
+    """The conversion factors that the units leave over: `` × 60 min/h``, `` ÷ 1,000 mcg/mg``, or nothing."""
+    powers = FORMULAS[formula_id].powers
+    if not powers:
+        return ""
+    left: dict[str, int] = {}
+    for unit, power in [*((unit, powers[name]) for name, unit in units), (gives, -1)]:
+        for place, part in enumerate(re.findall(r"[^/]+", unit)):
+            left[part] = left.get(part, 0) + (power if place == 0 else -power)
+    over = [part for part, power in left.items() for _ in range(power) if power > 0]
+    under = [part for part, power in left.items() for _ in range(-power) if power < 0]
+    return "".join(_convert(part, under) for part in over)
+
+
+def _convert(part: str, under: list[str]) -> str:
+    """One leftover unit above the line against its partner below: multiply or divide by the whole number between them."""
+    partner = next(other for other in under if dimension(other) == dimension(part))
+    under.remove(partner)
+    ratio = factor(part) / factor(partner)
+    return f" × {plain(ratio)} {partner}/{part}" if ratio >= 1 else f" ÷ {plain(1 / ratio)} {part}/{partner}"

@@ -1,0 +1,102 @@
+"""Rounding rules, and how numbers are printed. A number is rounded once, when its cell is made.
+
+Printed as the safe-labelling lists ask: a zero before the point, none trailing behind it, a comma between thousands.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable
+from dataclasses import dataclass
+from fractions import Fraction
+
+from cardwright.units import Quantity
+
+
+@dataclass(frozen=True)
+class Rule:
+    """A named rounding rule: how an exact value becomes the printed one, and which exact values print alike.
+
+    ``apply(value)`` gives the printed value; ``span(printed)`` gives the lowest and highest exact value that the rule
+    turns into it, from which the way back to the input is checked. Both are in the cell's unit.
+    """
+
+    text: str
+    step: Fraction
+    apply: Callable[[Fraction], Fraction]
+    span: Callable[[Fraction], tuple[Fraction, Fraction]]
+
+
+def _steps(value: Fraction, step: Fraction, whole: Callable[[Fraction], int]) -> Fraction:
+    return whole(value / step) * step
+
+
+def nearest(step: Fraction, text: str) -> Rule:
+    """To the nearest step, ties up."""
+    return Rule(text, step, lambda value: _steps(value + step / 2, step, math.floor), lambda printed: (printed - step / 2, printed + step / 2))
+
+
+def down(step: Fraction, text: str) -> Rule:
+    """Down to the step: for what runs out."""
+    return Rule(text, step, lambda value: _steps(value, step, math.floor), lambda printed: (printed, printed + step))
+
+
+def up(step: Fraction, text: str) -> Rule:
+    """Up to the step: for what is used."""
+    return Rule(text, step, lambda value: _steps(value, step, math.ceil), lambda printed: (printed - step, printed))
+
+
+RULES = {"nearest": nearest, "down": down, "up": up}
+TOLD = {"nearest": "to the nearest {}, ties up", "down": "down to {}", "up": "up to {}"}
+
+
+def rule(name: str, step: Quantity) -> Rule:
+    """A rule by name with its step, such as rule("nearest", 0.1 mL/h). KeyError for a name that is none of RULES."""
+    return RULES[name](step.value, f"rounded {TOLD[name].format(f'a step of {plain(step.value)} {step.unit}'.strip())}")
+
+
+def plain(value: Fraction) -> str:
+    """An exact decimal as it is printed: ``0.05``, ``1,250``, ``12``; a value with no finite decimal as a fraction ``5/3``."""
+    digits = decimals(value)
+    if digits is None:
+        return f"{value.numerator:,}/{value.denominator:,}"
+    return fixed(value, digits)
+
+
+def fixed(value: Fraction, digits: int) -> str:
+    """A value that has at most ``digits`` decimals, with exactly that many. ValueError if it has more."""
+    scaled = abs(value) * 10**digits
+    if scaled.denominator != 1:
+        raise ValueError(f"{value} has more than {digits} decimals")
+    whole, part = divmod(scaled.numerator, 10**digits)
+    return f"{'-' if value < 0 else ''}{whole:,}" + (f".{part:0{digits}d}" if digits else "")
+
+
+def decimals(value: Fraction) -> int | None:
+    """How many decimals the value has, or None where they never end."""
+    twos = fives = 0
+    rest = value.denominator
+    while rest % 2 == 0:
+        rest, twos = rest // 2, twos + 1
+    while rest % 5 == 0:
+        rest, fives = rest // 5, fives + 1
+    return max(twos, fives) if rest == 1 else None
+
+
+def approximate(value: Fraction, figures: int = 6) -> str:
+    """The exact value to some significant figures, for the working: ``26.25`` or ``≈ 8.33333``; truth stays in the Fraction."""
+    digits = decimals(value)
+    if digits is not None and digits <= figures:
+        return plain(value)
+    size = math.floor(math.log10(abs(value))) if value else 0
+    places = max(figures - 1 - size, 0)
+    shown = _steps(value + Fraction(1, 2 * 10**places), Fraction(1, 10**places), math.floor)
+    return f"≈ {plain(shown)}"
+
+
+def hours_minutes(minutes: Fraction) -> str:
+    """Whole minutes as ``h:min``: 200 is ``3:20``. ValueError for a part of a minute."""
+    if minutes.denominator != 1:
+        raise ValueError(f"{minutes} is not a whole number of minutes")
+    hours, rest = divmod(minutes.numerator, 60)
+    return f"{hours:,}:{rest:02d}"
