@@ -44,24 +44,25 @@ class Table(dict):
 class Problem:
     """One thing to mend. Orders and prints by place: ``file:line:column: what is wrong; what was expected; what to do``."""
 
-    mark: str
+    file: str
     line: int
     column: int
     message: str
 
     def __str__(self) -> str:
-        return f"{self.mark}:{self.line}:{self.column}: {self.message}"
+        return f"{self.file}:{self.line}:{self.column}: {self.message}"
 
 
 @dataclass
 class Problems:
-    """Collects problems while loading goes on, so that all are told at once."""
+    """Collects problems while loading goes on, so that all are told at once. Files are told from the working folder."""
 
+    root: Path
     found: list[Problem] = field(default_factory=list)
 
     def add(self, mark: Mark, message: str) -> None:
         """Note a problem at a place."""
-        self.found.append(Problem(mark.file, mark.line, mark.column, message))
+        self.found.append(Problem(shown(self.root, mark.file), mark.line, mark.column, message))
 
     def stop(self) -> None:
         """Raise InputError if there is any problem."""
@@ -77,17 +78,25 @@ class InputError(Exception):
         self.problems = problems
 
 
+def shown(root: Path, file: str) -> str:
+    """A mark's file, which is told from the root, as a person in the working folder would type it."""
+    path = (root / file).resolve()
+    return str(path.relative_to(Path.cwd())) if path.is_relative_to(Path.cwd()) else str(path)
+
+
 def unknown(kind: str, name: str, known) -> str:
     """``unknown kind 'nmae'; did you mean 'name'?``, or the list of what there is."""
     known = sorted(known)
     close = difflib.get_close_matches(name, known, 1, 0.6)
-    hint = f"did you mean '{close[0]}'?" if close else f"expected one of: {', '.join(known) or '(there is none)'}"
+    more = f" and {len(known) - 8} more" if len(known) > 8 else ""
+    hint = f"did you mean '{close[0]}'?" if close else f"expected one of: {', '.join(known[:8]) or '(there is none)'}{more}"
     return f"unknown {kind} '{name}'; {hint}"
 
 
-def read(path: Path, shown: str, problems: Problems) -> Table | None:
-    """The mapping in a YAML file, or None with the problem noted. ``shown`` is the path to print in marks."""
-    start = Mark(shown, 1, 1)
+def read(path: Path, problems: Problems) -> Table | None:
+    """The mapping in a YAML file, or None with the problem noted. Marks name the file as seen from ``problems.root``."""
+    name = str(path.relative_to(problems.root)) if path.is_relative_to(problems.root) else str(path)
+    start = Mark(name, 1, 1)
     try:
         raw = path.read_bytes()
     except OSError as error:
@@ -97,33 +106,33 @@ def read(path: Path, shown: str, problems: Problems) -> Table | None:
     try:
         text = raw.decode("utf-8")
     except UnicodeDecodeError as error:
-        return problems.add(_mark_at(raw, error.start, shown), "is not UTF-8 text; save the file as UTF-8")
+        return problems.add(_mark_at(raw, error.start, name), "is not UTF-8 text; save the file as UTF-8")
     try:
         node = yaml.compose(text, Loader=yaml.SafeLoader)
     except yaml.MarkedYAMLError as error:
         place = error.problem_mark or error.context_mark
-        return problems.add(Mark(shown, place.line + 1, place.column + 1), f"is not YAML: {error.problem}; mend the line")
+        return problems.add(Mark(name, place.line + 1, place.column + 1), f"is not YAML: {error.problem}; mend the line")
     except yaml.reader.ReaderError as error:
-        return problems.add(_mark_at(raw, error.position, shown), "holds a control character: is it a binary file? expected YAML text")
+        return problems.add(_mark_at(raw, error.position, name), "holds a control character: is it a binary file? expected YAML text")
     except RecursionError:
         return problems.add(start, f"nests too deep; expected at most {DEEPEST} levels")
     if node is None:
         return problems.add(start, "is empty; expected a YAML mapping")
     if not isinstance(node, yaml.MappingNode):
         return problems.add(start, "holds no mapping; expected 'key: value' lines")
-    return _Builder(shown, text, problems).table(node, 0)
+    return _Builder(name, problems).table(node, 0)
 
 
-def _mark_at(raw: bytes, position: int, shown: str) -> Mark:
+def _mark_at(raw: bytes, position: int, name: str) -> Mark:
     before = raw[:position]
-    return Mark(shown, before.count(b"\n") + 1, position - (before.rfind(b"\n") + 1) + 1)
+    return Mark(name, before.count(b"\n") + 1, position - (before.rfind(b"\n") + 1) + 1)
 
 
 class _Builder:
     """Turns composed nodes into Table, Rows and Text, refusing what an edition never needs."""
 
-    def __init__(self, shown: str, text: str, problems: Problems):
-        self.shown, self.lines, self.problems, self.seen = shown, text.splitlines(), problems, set()
+    def __init__(self, name: str, problems: Problems):
+        self.name, self.problems, self.seen = name, problems, set()
 
     def build(self, node: yaml.Node, depth: int) -> Table | Rows | Text | None:
         mark = self.mark(node)
@@ -156,7 +165,7 @@ class _Builder:
         return made
 
     def mark(self, node: yaml.Node) -> Mark:
-        return Mark(self.shown, node.start_mark.line + 1, node.start_mark.column + 1)
+        return Mark(self.name, node.start_mark.line + 1, node.start_mark.column + 1)
 
 
 def _text(value: str, mark: Mark) -> Text:

@@ -8,7 +8,7 @@ from __future__ import annotations
 import re
 from collections.abc import Mapping
 from fractions import Fraction
-from functools import lru_cache
+from functools import cache
 
 from cardwright.formulas.plain import Plain
 from cardwright.formulas.registry import FORMULAS, Formula
@@ -22,7 +22,7 @@ def evaluate(formula: Formula, inputs: Mapping[str, Quantity], gives: str) -> Fr
     return formula.call(**{name: quantity.base for name, quantity in inputs.items()}) / factor(gives)
 
 
-@lru_cache(maxsize=None)
+@cache
 def check_units(formula_id: str, units: tuple[tuple[str, str], ...], gives: str) -> None:
     """UnitError unless every input has the dimension the formula names, and Pint finds that of ``gives`` for the result.
 
@@ -80,7 +80,7 @@ def _shown(formula: Formula, name: str, inputs: Mapping[str, Quantity]) -> str:
     return f"{approximate(quantity.to(unit))} {unit}".strip()
 
 
-@lru_cache(maxsize=None)
+@cache
 def _bridge(formula_id: str, units: tuple[tuple[str, str], ...], gives: str) -> str:
     """The conversion factors that the units leave over: `` × 60 min/h``, `` ÷ 1,000 mcg/mg``, or nothing."""
     powers = FORMULAS[formula_id].powers

@@ -18,13 +18,15 @@ class Rule:
     """A named rounding rule: how an exact value becomes the printed one, and which exact values print alike.
 
     ``apply(value)`` gives the printed value; ``span(printed)`` gives the lowest and highest exact value that the rule
-    turns into it, from which the way back to the input is checked. Both are in the cell's unit.
+    turns into it, from which the way back to the input is checked. ``limited`` says whether the edition's limit on how far
+    rounding may move a value applies; ``refuses(value)`` whether there is nothing to round the value to.
     """
 
     text: str
-    step: Fraction
     apply: Callable[[Fraction], Fraction]
     span: Callable[[Fraction], tuple[Fraction, Fraction]]
+    limited: bool = False
+    refuses: Callable[[Fraction], bool] = lambda value: False
 
 
 def _steps(value: Fraction, step: Fraction, whole: Callable[[Fraction], int]) -> Fraction:
@@ -33,26 +35,51 @@ def _steps(value: Fraction, step: Fraction, whole: Callable[[Fraction], int]) ->
 
 def nearest(step: Fraction, text: str) -> Rule:
     """To the nearest step, ties up."""
-    return Rule(text, step, lambda value: _steps(value + step / 2, step, math.floor), lambda printed: (printed - step / 2, printed + step / 2))
+    half = step / 2
+    return Rule(text, lambda value: _steps(value + half, step, math.floor), lambda printed: (printed - half, printed + half), limited=True)
 
 
 def down(step: Fraction, text: str) -> Rule:
     """Down to the step: for what runs out."""
-    return Rule(text, step, lambda value: _steps(value, step, math.floor), lambda printed: (printed, printed + step))
+    return Rule(text, lambda value: _steps(value, step, math.floor), lambda printed: (printed, printed + step))
 
 
 def up(step: Fraction, text: str) -> Rule:
     """Up to the step: for what is used."""
-    return Rule(text, step, lambda value: _steps(value, step, math.ceil), lambda printed: (printed - step, printed))
+    return Rule(text, lambda value: _steps(value, step, math.ceil), lambda printed: (printed - step, printed))
+
+
+def tiered(step: Fraction, coarse: Fraction, start: Fraction, text: str) -> Rule:
+    """To the nearest step below ``start`` and to the nearest coarse step from there, ties up: as pumps are set."""
+    fine, rough = nearest(step, text), nearest(coarse, text)
+
+    def span(printed: Fraction) -> tuple[Fraction, Fraction]:
+        low = fine.span(printed)[0] if printed <= start else rough.span(printed)[0]
+        return low, fine.span(printed)[1] if printed < start else rough.span(printed)[1]
+
+    return Rule(text, lambda value: (fine if value < start else rough).apply(value), span, limited=True)
+
+
+def made(sizes: tuple[Fraction, ...], unit: str) -> Rule:
+    """Down to a size that is made: the largest not above the value. ``sizes`` rise; a value below all of them is refused,
+    and one that lies a whole gap above the last is too."""
+    last = sizes[-1] + (sizes[-1] - sizes[-2])
+    above = dict(zip(sizes, (*sizes[1:], last)))
+    return Rule(
+        f"down to a size that is made, in {unit}",
+        lambda value: max((size for size in sizes if size <= value), default=sizes[0]),
+        lambda printed: (printed, above[printed]),
+        refuses=lambda value: not sizes[0] <= value < last,
+    )
 
 
 RULES = {"nearest": nearest, "down": down, "up": up}
-TOLD = {"nearest": "to the nearest {}, ties up", "down": "down to {}", "up": "up to {}"}
+TOLD = {"nearest": "to the nearest {}, ties up", "down": "down to a multiple of {}", "up": "up to a multiple of {}"}
 
 
 def rule(name: str, step: Quantity) -> Rule:
     """A rule by name with its step, such as rule("nearest", 0.1 mL/h). KeyError for a name that is none of RULES."""
-    return RULES[name](step.value, f"rounded {TOLD[name].format(f'a step of {plain(step.value)} {step.unit}'.strip())}")
+    return RULES[name](step.value, f"rounded {TOLD[name].format(f'{plain(step.value)} {step.unit}'.strip())}")
 
 
 def plain(value: Fraction) -> str:

@@ -56,10 +56,14 @@ class Choice:
 
 @dataclass(frozen=True)
 class Derived:
-    """A computed value: ``exact`` in ``unit``, ``working`` the arithmetic written out, ``rounding`` what was done to print it."""
+    """A computed value: ``exact`` in ``unit``, ``working`` the arithmetic written out, ``rounding`` what was done to print it.
+
+    ``inputs`` are the traces of the inputs, ``quantities`` the values that the formula was given.
+    """
 
     formula: str
     inputs: Mapping[str, Given | Choice | Derived]
+    quantities: Mapping[str, Quantity]
     exact: Fraction
     unit: str
     working: str
@@ -67,13 +71,24 @@ class Derived:
     printed: str
 
 
-Trace = Given | Choice | Derived
+@dataclass(frozen=True)
+class Stated:
+    """What a published table prints in one cell, carried over as it stands: ``text`` with its unit."""
+
+    id: str
+    text: str
+    citations: tuple[Citation, ...]
+    mark: Mark
+    says: str
 
 
-def givens(trace: Trace) -> Iterator[Given]:
-    """Every given that a trace rests on, in order, repeats included."""
-    if isinstance(trace, Given):
+Trace = Given | Choice | Derived | Stated
+
+
+def leaves(trace: Trace) -> Iterator[Given | Stated]:
+    """Every given or stated cell that a trace rests on, in order, repeats included."""
+    if isinstance(trace, (Given, Stated)):
         yield trace
     elif isinstance(trace, Derived):
         for item in trace.inputs.values():
-            yield from givens(item)
+            yield from leaves(item)

@@ -13,7 +13,7 @@ from __future__ import annotations
 import re
 from dataclasses import dataclass
 from fractions import Fraction
-from functools import lru_cache
+from functools import cache, lru_cache
 
 import pint
 
@@ -102,7 +102,7 @@ def registry() -> pint.UnitRegistry:
     return ours
 
 
-@lru_cache(maxsize=None)
+@cache
 def check_unit(unit: str) -> str:
     """The unit text itself if each of its parts is one of ours; UnitError with the mended spelling if not."""
     for part in unit.split("/") if unit else ():
@@ -113,13 +113,13 @@ def check_unit(unit: str) -> str:
     return unit
 
 
-@lru_cache(maxsize=None)
+@cache
 def factor(unit: str) -> Fraction:
     """Size of one of this unit in base units, by Pint."""
     return Fraction(pint_quantity(Fraction(1), unit).to_root_units().magnitude)
 
 
-@lru_cache(maxsize=None)
+@cache
 def dimension(unit: str) -> tuple[tuple[str, int], ...]:
     """The dimension of a unit, comparable: (("[drug_mass]", 1), ("[time]", -1))."""
     return dimension_of(pint_quantity(Fraction(1), unit))

@@ -1,0 +1,102 @@
+"""Three routes to every computed cell: forward with checked units, across by the balance, and back from what is printed."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from cardwright.charts import Book, Cell, Chart, Line
+from cardwright.checks.registry import Finding, check
+from cardwright.evaluate import balance, evaluate, recover
+from cardwright.formulas import FORMULAS
+from cardwright.numbers import approximate, hours_minutes, plain
+from cardwright.provenance import Derived, Mark
+from cardwright.units import UnitError
+
+
+def computed(book: Book) -> Iterator[tuple[Chart, str, Line, Cell]]:
+    """Every cell that a formula made, with the row's head."""
+    for chart in book.charts:
+        for head, row in zip(chart.heads, chart.cells):
+            for line, cell in zip(chart.columns, row):
+                if isinstance(cell.trace, Derived):
+                    yield chart, head, line, cell
+
+
+def where(chart: Chart, head: str, line: Line) -> str:
+    """A cell in words: ``vasopressors/norepinephrine-16-mcg-mL, 70 kg, 0.1 mcg/kg/min``."""
+    return f"{chart.id}, {head} {chart.row_unit}, {line.head} {chart.column_unit}".replace(" ,", ",").strip()
+
+
+def mark(cell: Cell) -> Mark:
+    """The line to look at first: where the cell's first given or choice is written."""
+    return next(item.mark for item in cell.trace.inputs.values() if not isinstance(item, Derived))
+
+
+@check("arithmetic.forward", severity="error", origin="common-practice: work a dose out again from the order before setting a pump",
+       codes={"units": "the units of inputs and result do not fit the formula", "differs": "worked out again, the cell has another value"})
+def forward(book: Book) -> Iterator[Finding | int]:
+    """Does every computed cell follow from its formula, with units that fit and exact numbers?
+
+    Rationale: a medic sets the pump to this figure; a wrong unit or a slip between table and chart is a tenfold error or worse.
+    """
+    for chart, head, line, cell in computed(book):
+        yield 1
+        formula = FORMULAS[cell.trace.formula]
+        try:
+            again = evaluate(formula, cell.trace.quantities, line.unit)
+        except UnitError as error:
+            yield Finding("units", where(chart, head, line), mark(cell), str(error))
+            continue
+        if again != cell.exact or (cell.value is not None and line.rule.apply(again) != cell.value):
+            yield Finding("differs", where(chart, head, line), mark(cell), f"prints {cell.printed}, worked out again {approximate(again)} {line.unit}")
+
+
+@check("arithmetic.balance", severity="error", origin="conservation: what leaves the syringe or cylinder reaches the patient",
+       codes={"unequal": "the two sides of the formula's balance differ"})
+def balanced(book: Book) -> Iterator[Finding | int]:
+    """Does every computed cell keep its formula's balance, by a second route that shares no unit table with the first?
+
+    Rationale: one wrong conversion factor would make every cell of every chart wrong in the same way, and look consistent.
+    """
+    for chart, head, line, cell in computed(book):
+        yield 1
+        left, right = balance(FORMULAS[cell.trace.formula], cell.trace.quantities, cell.exact, line.unit)
+        if left != right:
+            yield Finding("unequal", where(chart, head, line), mark(cell), f"balance of {cell.trace.formula}: {approximate(left)} on one side, {approximate(right)} on the other")
+
+
+@check("arithmetic.return", severity="error", origin="common-practice: read the pump back to the dose",
+       codes={"input": "the printed figure leads back to another input", "text": "the printed text is not the rounded value",
+              "moved": "rounding moved the result beyond the edition's limit"})
+def returns(book: Book) -> Iterator[Finding | int]:
+    """Does every printed number lead back to the input it was printed for?
+
+    Rationale: the reader has only the printed figure; it must still mean the dose, flow or age at the head of its column or row.
+    """
+    limit = book.edition.spec.rounding_limit.base
+    for chart, head, line, cell in computed(book):
+        if cell.value is None:
+            continue
+        yield 1
+        told = where(chart, head, line)
+        if cell.printed not in (plain(cell.value), cell.value.denominator == 1 and hours_minutes(cell.value)):
+            yield Finding("text", told, mark(cell), f"prints {cell.printed} for {approximate(cell.value)} {line.unit}")
+        if line.rule.limited and abs(cell.value - cell.exact) > limit * abs(cell.exact):
+            yield Finding("moved", told, mark(cell), f"prints {cell.printed} for {approximate(cell.exact)} {line.unit}")
+        if not _leads_back(line, cell):
+            yield Finding("input", told, mark(cell), f"prints {cell.printed}, which does not lead back to the input")
+
+
+def _leads_back(line: Line, cell: Cell) -> bool:
+    """Whether the intended input lies between those that the ends of the printed value's span lead back to."""
+    formula, quantities = FORMULAS[cell.trace.formula], cell.trace.quantities
+    intended = quantities[formula.back_to].value
+    ends = []
+    for end in line.rule.span(cell.value):
+        try:
+            ends.append(recover(formula, quantities, end, line.unit))
+        except ZeroDivisionError:  # nothing printed (0 min): any input large enough leads there
+            ends.append(None)
+    if None in ends:
+        return intended >= min(end for end in ends if end is not None)
+    return min(ends) <= intended <= max(ends)

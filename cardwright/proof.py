@@ -1,0 +1,82 @@
+"""Reads a finished card back from its PDF, not from our own objects: does it fit its paper, and can it be read?"""
+
+from __future__ import annotations
+
+import ctypes
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+import pypdfium2
+import pypdfium2.raw as pdfium
+
+MM = 25.4 / 72
+LEAST_TYPE = 6.0  # pt; clinical text below this can't be read at arm's length
+LEAST_SUPERSCRIPT = 4.5  # pt; the letters that point to the source list are no clinical text
+SAFE = 2.5  # mm from the trim that stay free of text, for cutting and lamination
+
+
+@dataclass(frozen=True)
+class Piece:
+    """A piece of text on a page: bounds in mm from the top left corner, type size in pt."""
+
+    text: str
+    left: float
+    top: float
+    right: float
+    bottom: float
+    size: float
+
+
+def pages(data: bytes) -> list[tuple[float, float, list[Piece]]]:
+    """Width and height in mm, and the text pieces, of every page of a PDF."""
+    document = pypdfium2.PdfDocument(data)
+    try:
+        return [(page.get_width() * MM, page.get_height() * MM, list(_pieces(page))) for page in document]
+    finally:
+        document.close()
+
+
+def _pieces(page: pypdfium2.PdfPage) -> Iterator[Piece]:
+    height, textpage = page.get_height(), page.get_textpage()
+    for item in page.get_objects(filter=[pdfium.FPDF_PAGEOBJ_TEXT]):
+        left, bottom, right, top = item.get_bounds()
+        size = ctypes.c_float()
+        pdfium.FPDFTextObj_GetFontSize(item, size)
+        text = textpage.get_text_bounded(left, bottom, right, top)
+        matrix = item.get_matrix()
+        yield Piece(text, left * MM, (height - top) * MM, right * MM, (height - bottom) * MM, size.value * abs(matrix.d))
+
+
+def fits(data: bytes, titles: list[str], width: float, height: float) -> list[str]:
+    """What is wrong with a card's pages: their number and size, text outside the safe margin, type too small. Empty if all is well."""
+    found = pages(data)
+    if len(found) != len(titles):
+        return [f"{len(found)} pages for {len(titles)} faces: a face does not fit on its page"]
+    return [fault for title, page in zip(titles, found) for fault in _page_fits(f"'{title}'", *page, width, height)]
+
+
+def _page_fits(title: str, page_width: float, page_height: float, pieces: list[Piece], width: float, height: float) -> Iterator[str]:
+    if abs(page_width - width) > 0.1 or abs(page_height - height) > 0.1:  # a tenth of a mm: the trim of paper is no better
+        yield f"{title} is {page_width:.1f} × {page_height:.1f} mm; expected {width} × {height} mm"
+    if not pieces:
+        yield f"{title} is empty"
+        return
+    wide = max(piece.right for piece in pieces) - (page_width - SAFE)
+    if wide > 0 or min(piece.left for piece in pieces) < SAFE:
+        yield f"{title} is {wide:.1f} mm too wide; drop a column or turn the card"
+    low = max(piece.bottom for piece in pieces) - (page_height - SAFE)
+    if low > 0:
+        yield f"{title} is {low:.1f} mm too tall; drop a row or a note"
+    small = min(piece.size for piece in pieces)
+    if small < LEAST_SUPERSCRIPT - 0.01:  # a hundredth: the renderer's own rounding of sizes
+        yield f"{title} has type of {small:.1f} pt; expected {LEAST_TYPE} pt or more, and {LEAST_SUPERSCRIPT} pt in a superscript letter"
+
+
+def too_tall(data: bytes, titles: list[str], height: float, margin: float) -> list[str]:
+    """By how much each face overflows, from pages that were made as tall as their content."""
+    told = []
+    for title, (_, _, pieces) in zip(titles, pages(data)):
+        over = max(piece.bottom for piece in pieces) - (height - margin)
+        if over > 0:
+            told.append(f"'{title}' is {over:.1f} mm too tall; drop a row or a note")
+    return told

@@ -1,0 +1,78 @@
+"""What the audit's template is given: the whole edition, value by value."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+from cardwright.charts import STATES, Book, Chart
+from cardwright.checks import Outcome
+from cardwright.edition import citations
+from cardwright.formulas import FORMULAS
+from cardwright.provenance import Citation, Derived, Given, Stated, leaves
+
+
+@dataclass(frozen=True)
+class ChartAudit:
+    """A chart in the audit: formulas in words, the givens that it rests on, and the working of every cell."""
+
+    chart: Chart
+    formulas: tuple[tuple[str, str, str, str], ...]
+    givens: tuple[Given, ...]
+    rows: tuple[tuple[str, tuple[tuple[str, str, str], ...]], ...]
+
+
+def audit_view(book: Book, outcomes: tuple[Outcome, ...]) -> dict:
+    """Everything the audit prints."""
+    sources = book.edition.sources.values()
+    return {
+        "charts": [_chart(chart) for chart in book.charts],
+        "outcomes": outcomes,
+        "witnesses": [(source.title, witness) for source in sources for witness, _ in source.witnesses],
+        "conflicts": [(source.title, conflict) for source in sources for conflict in source.conflicts],
+        "open": [(source.title, text) for source in sources for text in source.open],
+        "references": sorted(_cited(book).items()),
+        "counts": _counts(book, outcomes),
+        "cite": lambda citations: _told(citations),
+    }
+
+
+def _counts(book: Book, outcomes: tuple[Outcome, ...]) -> list[tuple[str, str]]:
+    cells = [cell for chart in book.charts for row in chart.cells for cell in row]
+    resting = {leaf.id: leaf for cell in cells if cell.trace for leaf in leaves(cell.trace)}
+    memory = [leaf for leaf in resting.values() if all(book.edition.references[c.key].read == "memory" for c in leaf.citations)]
+    found = sum(len(outcome.findings) for outcome in outcomes)
+    return [
+        ("cards", f"{len(book.edition.cards):,}"), ("charts", f"{len(book.charts):,}"), ("cells", f"{len(cells):,}"),
+        ("cells that show a mark in place of a number", f"{sum(cell.state != 'ok' for cell in cells):,}"),
+        ("givens that cells rest on", f"{len(resting):,}"), ("of these from memory alone", f"{len(memory):,}"),
+        ("references cited", f"{len(_cited(book)):,}"), ("witnesses", f"{sum(len(s.witnesses) for s in book.edition.sources.values()):,}"),
+        ("findings of the checks", f"{found:,}"),
+    ]
+
+
+def _cited(book: Book) -> dict:
+    keys = {citation.key for source in book.edition.sources.values() for citation in citations(source)}
+    return {key: reference for key, reference in book.edition.references.items() if key in keys}
+
+
+def _chart(chart: Chart) -> ChartAudit:
+    ids = list(dict.fromkeys(line.formula for line in chart.columns if line.formula))
+    formulas = tuple((id, FORMULAS[id].section("Statement"), FORMULAS[id].section("Limits"), FORMULAS[id].section("Source")) for id in ids)
+    found = {leaf.id: leaf for row in chart.cells for cell in row if cell.trace for leaf in leaves(cell.trace) if isinstance(leaf, Given)}
+    rows = tuple((f"{head} {chart.row_unit}".strip(), tuple(_workings(chart, row))) for head, row in zip(chart.heads, chart.cells))
+    return ChartAudit(chart, formulas, tuple(found.values()), rows)
+
+
+def _workings(chart: Chart, row) -> Iterator[tuple[str, str, str]]:
+    for line, cell in zip(chart.columns, row):
+        if isinstance(cell.trace, Derived):
+            yield line.head, cell.printed, cell.trace.working + ("" if cell.state == "ok" else f" ({STATES[cell.state][1]})")
+        elif isinstance(cell.trace, Stated):
+            yield line.head, cell.printed, "as published"
+
+
+def _told(citations: tuple[Citation, ...]) -> str:
+    return "; ".join(f"{citation.key}, {citation.locator}" for citation in citations)
+
+

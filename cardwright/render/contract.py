@@ -1,0 +1,108 @@
+"""edition.json, the contract that other programs read, and the digest of an edition's content."""
+
+from __future__ import annotations
+
+import hashlib
+import json
+
+from cardwright import __version__
+from cardwright.charts import Book, Chart
+from cardwright.checks import Outcome
+from cardwright.edition import citations
+from cardwright.models import Reference
+from cardwright.provenance import Choice, Derived, Stated, Trace, leaves
+
+
+def contract(book: Book, outcomes: tuple[Outcome, ...]) -> dict:
+    """The whole edition as plain data, with its digest."""
+    spec = book.edition.spec
+    content = {"cards": [_card(book, card_id) for card_id in book.edition.cards], "charts": [_chart(chart) for chart in book.charts]}
+    return {
+        "format": "cardwright-edition/1",
+        "program": f"cardwright {__version__}",
+        "edition": {
+            "name": book.edition.name, "title": spec.title, "issuer": spec.issuer, "number": spec.number, "status": spec.status,
+            "issued": str(spec.issued), "review by": str(spec.review_by),
+        },
+        "digest": digest(content),
+        **content,
+        "traces": {number: _trace(trace) for number, trace in _numbered(book)},
+        "givens": _givens(book),
+        "references": _references(book),
+        "checks": [_check(outcome) for outcome in outcomes],
+    }
+
+
+def digest(content: dict) -> str:
+    """SHA-256 over charts and notes in canonical JSON: the same content gives the same digest anywhere, any day."""
+    canonical = json.dumps(content, sort_keys=True, separators=(",", ":"), ensure_ascii=False)
+    return f"sha256:{hashlib.sha256(canonical.encode()).hexdigest()}"
+
+
+def _card(book: Book, card_id: str) -> dict:
+    sides = book.sides[card_id]
+    notes = [{"text": note.text, "cite": [[citation.key, citation.locator] for citation in note.cite]} for side in sides for note in side.notes]
+    return {"id": card_id, "title": book.edition.cards[card_id].title, "charts": [chart.id for side in sides for chart in side.charts], "notes": notes}
+
+
+def _chart(chart: Chart) -> dict:
+    columns = {"name": chart.column_name, "unit": chart.column_unit, "values": [line.head for line in chart.columns]}
+    if chart.formula is None or chart.unit is None:
+        columns |= {"units": [line.unit for line in chart.columns], "formulas": [line.formula for line in chart.columns]}
+    return {
+        "id": chart.id, "title": chart.title, "formula": chart.formula, "unit": chart.unit,
+        "rows": {"name": chart.row_name, "unit": chart.row_unit, "values": list(chart.heads)}, "columns": columns,
+        "cells": [
+            [{"printed": cell.printed, "exact": None if cell.exact is None else str(cell.exact), "state": cell.state,
+              "trace": chart.trace_id(r, c) if cell.trace else None} for c, cell in enumerate(row)]
+            for r, row in enumerate(chart.cells)
+        ],
+    }
+
+
+def _numbered(book: Book):
+    for chart in book.charts:
+        for r, row in enumerate(chart.cells):
+            for c, cell in enumerate(row):
+                if cell.trace:
+                    yield chart.trace_id(r, c), cell.trace
+
+
+def _trace(trace: Trace) -> dict:
+    if isinstance(trace, Stated):
+        return {"formula": None, "working": trace.text, "rounding": "as published", "inputs": [trace.id]}
+    return {"formula": trace.formula, "working": trace.working, "rounding": trace.rounding, "inputs": [_input(name, item) for name, item in trace.inputs.items()]}
+
+
+def _input(name: str, item: Trace) -> str:
+    if isinstance(item, Derived):
+        return f"{name}: {item.working}"
+    return f"{name}: {item.quantity} (chosen, {item.mark})" if isinstance(item, Choice) else item.id
+
+
+def _givens(book: Book) -> dict:
+    found = {leaf.id: leaf for _, trace in _numbered(book) for leaf in leaves(trace)}
+    return {
+        id: {"value": leaf.text if isinstance(leaf, Stated) else str(leaf.quantity), "says": leaf.says, "file": leaf.mark.file, "line": leaf.mark.line,
+             "cite": [[citation.key, citation.locator] for citation in leaf.citations]}
+        for id, leaf in sorted(found.items())
+    }
+
+
+def _references(book: Book) -> dict:
+    keys = {citation.key for source in book.edition.sources.values() for citation in citations(source)}
+    return {key: _reference(reference) for key, reference in sorted(book.edition.references.items()) if key in keys}
+
+
+def _reference(reference: Reference) -> dict:
+    told = {item.alias: getattr(reference, name) for name, item in type(reference).model_fields.items()}
+    return {name: str(value) for name, value in told.items() if value is not None}
+
+
+def _check(outcome: Outcome) -> dict:
+    first = outcome.findings[0] if outcome.findings else None
+    return {
+        "id": outcome.check.id, "status": outcome.status, "severity": outcome.check.severity, "looked at": outcome.looked_at,
+        "where": first.where if first else "", "message": first.message if first else outcome.check.question,
+        "findings": [{"code": f.code, "where": f.where, "mark": str(f.mark), "message": f.message} for f in outcome.findings],
+    }

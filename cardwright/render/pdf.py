@@ -1,0 +1,46 @@
+"""HTML → PDF by WeasyPrint, strictly: nothing is fetched, and nothing is only logged."""
+
+from __future__ import annotations
+
+import logging
+from collections.abc import Iterator
+from contextlib import contextmanager
+
+import weasyprint
+from weasyprint.urls import URLFetcher
+
+from cardwright.render.fonts import RenderError
+
+
+# For measuring: a page as tall as its content likes to be.
+TALL = "@page { size: %smm 2000mm !important } .face { min-height: 0 !important }"
+
+
+def pdf(html: str, where: str, identifier: str, tall: float | None = None) -> bytes:
+    """The PDF/UA-1 file of a page. RenderError on any warning of the renderer.
+
+    A page may use what it carries itself (data: addresses) and nothing else: no file, no network. ``tall`` gives a width in
+    mm and makes the pages two metres long, to measure how tall their content is.
+    """
+    with _strict(where):
+        page = weasyprint.HTML(string=html, url_fetcher=URLFetcher(allowed_protocols=("data",), allow_redirects=False))
+        sheets = [weasyprint.CSS(string=TALL % tall)] if tall else []
+        return page.write_pdf(stylesheets=sheets, pdf_variant="pdf/ua-1", pdf_identifier=identifier.encode())
+
+
+@contextmanager
+def _strict(where: str) -> Iterator[None]:
+    """Turn any warning in the renderer's log into a RenderError."""
+    records: list[str] = []
+    handler = logging.Handler(level=logging.WARNING)
+    handler.emit = lambda record: records.append(record.getMessage())
+    loggers = [logging.getLogger(name) for name in ("weasyprint", "fontTools", "tinycss2")]
+    for logger in loggers:
+        logger.addHandler(handler)
+    try:
+        yield
+    finally:
+        for logger in loggers:
+            logger.removeHandler(handler)
+    if records:
+        raise RenderError(f"{where}: the renderer said: {'; '.join(dict.fromkeys(records))}")

@@ -1,0 +1,245 @@
+"""What the templates are given: faces, charts and their legends, with every word decided here and no arithmetic left."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field
+
+from cardwright.charts import STATES, Book, Cell, Chart, Line, Side
+from cardwright.models import Bound, Reference
+from cardwright.provenance import Citation, Derived, Given, Stated, leaves
+
+
+@dataclass
+class Letters:
+    """Superscript letters for the references of one face, in order of appearance, with the locators used."""
+
+    references: Mapping[str, Reference]
+    used: dict[str, list[str]] = field(default_factory=dict)
+
+    def of(self, citations: Iterable[Citation]) -> str:
+        """The letters of these citations, such as ``a,c``."""
+        keys = []
+        for citation in citations:
+            locators = self.used.setdefault(citation.key, [])
+            if citation.locator not in locators:
+                locators.append(citation.locator)
+            if citation.key not in keys:
+                keys.append(citation.key)
+        return ",".join(self._letter(key) for key in keys)
+
+    def _letter(self, key: str) -> str:
+        place = list(self.used).index(key)
+        return chr(ord("a") + place) if place < 26 else f"a{chr(ord('a') + place - 26)}"
+
+    def listed(self) -> list[tuple[str, str]]:
+        """Letter and text of each source: short name, locators, and whether it rests on memory."""
+        return [(self._letter(key), self._told(key, locators)) for key, locators in self.used.items()]
+
+    def _told(self, key: str, locators: list[str]) -> str:
+        reference = self.references[key]
+        memory = " (from memory)" if reference.read == "memory" else ""
+        return f"{reference.short}{memory}, {'; '.join(locators)}"
+
+
+@dataclass(frozen=True)
+class CellView:
+    """A cell as the template prints it: text, CSS classes, the number of its trace."""
+
+    text: str
+    classes: str
+    trace: str
+
+
+@dataclass(frozen=True)
+class HeadView:
+    """A column head: text, unit under it, superscript letters, role."""
+
+    text: str
+    unit: str
+    letters: str
+    role: str
+
+
+@dataclass(frozen=True)
+class ChartView:
+    """A chart as the template prints it. ``groups`` are (text, span) over the heads, empty where there are none."""
+
+    id: str
+    title: str
+    letters: str
+    asks: str
+    row_name: str
+    row_unit: str
+    groups: tuple[tuple[str, int], ...]
+    heads: tuple[HeadView, ...]
+    rows: tuple[tuple[str, tuple[CellView, ...]], ...]
+    fixed: tuple[tuple[str, str], ...]
+
+
+@dataclass(frozen=True)
+class FaceView:
+    """One side of a card as the template prints it."""
+
+    title: str
+    band: str
+    mix: str
+    concentration: str
+    mix_letters: str
+    charts: tuple[ChartView, ...]
+    beside: bool
+    legend: tuple[tuple[str, str, str], ...]
+    notes: tuple[tuple[str, str], ...]
+    sources: tuple[tuple[str, str], ...]
+
+
+def faces(book: Book, card_id: str) -> tuple[FaceView, ...]:
+    """The faces of one card."""
+    return tuple(_face(book, side) for side in book.sides[card_id])
+
+
+def _face(book: Book, side: Side) -> FaceView:
+    letters = Letters(book.edition.references)
+    drug, mix = side.charts[0].source.drug, side.charts[0].mix
+    mix_letters = letters.of(mix.citations) if mix else ""
+    charts = tuple(_chart(chart, letters) for chart in side.charts)
+    legend = (*_roles(side.charts, letters), *_marks(book, side.charts))
+    notes = tuple((note.text, letters.of(note.cite)) for note in side.notes)
+    return FaceView(
+        side.title, drug.class_ if drug else "", mix.says if mix and " in " in mix.says else "", str(mix.quantity) if mix else "",
+        mix_letters, charts, side.beside, legend, notes, tuple(letters.listed()),
+    )
+
+
+def _chart(chart: Chart, letters: Letters) -> ChartView:
+    published = all(line.formula is None for line in chart.columns)
+    grid = chart.formula is not None and bool(chart.column_unit or chart.column_name != "quantity")
+    letter = letters.of(chart.cells[0][0].trace.citations) if published else ""
+    heads = tuple(_head(chart, place, line, grid, published, letters) for place, line in enumerate(chart.columns))
+    return ChartView(
+        chart.id, chart.title, letter, _asks(chart, grid), _spoken(chart.row_name), chart.row_unit, _groups(chart), heads, _rows(chart),
+        _fixed(chart, letters) if grid else (),
+    )
+
+
+def _asks(chart: Chart, grid: bool) -> str:
+    if not grid:
+        return ""
+    unit = "h:min" if ":" in chart.cells[0][0].printed else chart.unit
+    return f"{unit} for {_spoken(chart.column_name)}{f' in {chart.column_unit}' if chart.column_unit else ''}"
+
+
+def _spoken(name: str) -> str:
+    return {"fio2": "FiO2", "peep": "PEEP"}.get(name, name.replace("_", " "))
+
+
+def _head(chart: Chart, place: int, line: Line, grid: bool, published: bool, letters: Letters) -> HeadView:
+    if grid or published:
+        return HeadView(line.head, "" if grid else line.unit, "", line.role)
+    first = next((row[place] for row in chart.cells if row[place].trace), None)
+    cited = [citation for given in leaves(first.trace) for citation in given.citations] if first else []
+    return HeadView(line.head, "" if line.head.startswith(line.unit) else line.unit, letters.of(cited), line.role)
+
+
+def _groups(chart: Chart) -> tuple[tuple[str, int], ...]:
+    groups: list[list] = []
+    for line in chart.columns:
+        if groups and groups[-1][0] == line.group:
+            groups[-1][1] += 1
+        else:
+            groups.append([line.group, 1])
+    return tuple((text, span) for text, span in groups) if any(line.group for line in chart.columns) else ()
+
+
+def _rows(chart: Chart) -> tuple[tuple[str, tuple[CellView, ...]], ...]:
+    places = [max((_decimals(row[c]) for row in chart.cells), default=0) for c in range(len(chart.columns))]
+    return tuple(
+        (head, tuple(CellView(cell.printed, _classes(cell, chart.columns[c], places[c]), chart.trace_id(r, c) if cell.trace else "") for c, cell in enumerate(row)))
+        for r, (head, row) in enumerate(zip(chart.heads, chart.cells))
+    )
+
+
+def _decimals(cell: Cell) -> int:
+    return len(cell.printed.partition(".")[2]) if cell.value is not None else 0
+
+
+def _classes(cell: Cell, line: Line, places: int) -> str:
+    """Figures stand on the decimal point: ``fK-D`` leaves the room of the K - D decimals (or of the point and all of them)."""
+    if cell.value is None:
+        return "mark" if cell.state != "ok" else "words"
+    return f"f{places}-{_decimals(cell)}" if places else ""
+
+
+def _fixed(chart: Chart, letters: Letters) -> tuple[tuple[str, str], ...]:
+    """Givens that hold for the whole grid, such as a cylinder factor, told once with their letters."""
+    trace = next(cell.trace for row in chart.cells for cell in row if isinstance(cell.trace, Derived))
+    found = []
+    for name, item in trace.inputs.items():
+        if name in (chart.row_name, chart.column_name) or item is chart.mix:
+            continue
+        found.append((f"{_spoken(name)} {item.quantity}", letters.of(item.citations) if isinstance(item, Given) else ""))
+    return tuple(found)
+
+
+def _roles(charts: tuple[Chart, ...], letters: Letters) -> Iterable[tuple[str, str, str]]:
+    drug = charts[0].source.drug
+    if drug is None:
+        return
+    for role, bound in (("start", drug.dose.start), ("usual", drug.dose.usual)):
+        if bound and any(line.role == role for chart in charts for line in chart.columns):
+            yield role, f"{role} {_span(bound)}" if role == "start" else f"usual range {_span(bound)}", letters.of(bound.cite)
+    if drug.dose.ceiling:
+        yield "ceiling", f"ceiling {drug.dose.ceiling.at}", letters.of(drug.dose.ceiling.cite)
+
+
+def _span(bound: Bound) -> str:
+    return str(bound.at) if bound.at else f"{bound.from_.text} to {bound.to}"
+
+
+def _marks(book: Book, charts: tuple[Chart, ...]) -> Iterable[tuple[str, str, str]]:
+    spec = book.edition.spec
+    told = {
+        "over": "over the ceiling: do not use", "least": f"under the pump's least rate, {spec.pump.least}", "most": f"over the pump's highest rate, {spec.pump.most}",
+        "step": f"rounding would move it over {spec.rounding_limit}: use another mix", "outside": "outside the range of the rule",
+    }
+    present = {cell.state for chart in charts for row in chart.cells for cell in row}
+    for state, (mark, _) in STATES.items():
+        if state in present:
+            yield "mark", f"{mark} {told[state]}", ""
+
+
+def traces(book: Book, card_id: str) -> dict:
+    """The traces of a card for the page: numbered, with the givens and references they name told once each."""
+    found, named, cited = {}, {}, {}
+    for side in book.sides[card_id]:
+        for chart in side.charts:
+            for r, row in enumerate(chart.cells):
+                for c, cell in enumerate(row):
+                    if cell.trace:
+                        found[chart.trace_id(r, c)] = _trace(cell.trace, named)
+    for given in named.values():
+        for key, _ in given["cite"]:
+            reference = book.edition.references[key]
+            cited[key] = f"{reference.title}. {reference.publisher}, {reference.year}. {reference.identifier}." + (" From memory." if reference.read == "memory" else "")
+    return {"traces": found, "givens": named, "references": cited}
+
+
+def _trace(trace, named: dict) -> dict:
+    if isinstance(trace, Stated):
+        return {"working": trace.text, "rounding": "as published", "givens": [_name(trace, named)], "choices": []}
+    choices = [f"{_spoken(name)} {item.quantity}" for name, item in trace.inputs.items() if not isinstance(item, (Given, Derived))]
+    steps = [item.working for item in trace.inputs.values() if isinstance(item, Derived)]
+    return {
+        "formula": trace.formula, "working": trace.working, "rounding": f"{trace.rounding}: {trace.printed}", "steps": steps,
+        "givens": list(dict.fromkeys(_name(given, named) for given in leaves(trace))), "choices": choices,
+    }
+
+
+def _name(given: Given | Stated, named: dict) -> str:
+    named.setdefault(given.id, {
+        "value": str(given.quantity) if isinstance(given, Given) else given.text, "says": given.says, "place": f"{given.mark.file}:{given.mark.line}",
+        "cite": [[citation.key, citation.locator] for citation in given.citations],
+    })
+    return given.id
+
+

@@ -1,0 +1,129 @@
+"""The values of the YAML files: numbers, quantities, axes, dates, names and citations, each read from its text.
+
+Each type is the Python type, the function that reads it (raising ValueError with what was expected), and its JSON Schema.
+"""
+
+from __future__ import annotations
+
+import datetime
+import re
+from collections.abc import Iterator
+from fractions import Fraction
+from typing import Annotated, Any
+
+from pydantic import PlainValidator, WithJsonSchema
+
+from cardwright.numbers import plain
+from cardwright.provenance import Citation, Mark
+from cardwright.units import Quantity, UnitError, check_unit, parse_number, parse_quantity
+
+NOWHERE = Mark("(none)", 1, 1)
+
+
+def _text(value: Any) -> str:
+    if not isinstance(value, str):
+        raise ValueError("expected text here, found a list or a mapping: write one value")
+    return value
+
+
+def _quantity(value: Any) -> Quantity:
+    return parse_quantity(_text(value))
+
+
+def _measured(value: Any) -> Quantity:
+    quantity = _quantity(value)
+    if not quantity.unit:
+        raise UnitError(f"'{value}' has no unit; expected a number and a unit: write '{value} mg' or what it is")
+    return quantity
+
+
+def _positive(value: Any) -> Quantity:
+    quantity = _measured(value)
+    if quantity.value <= 0:
+        raise UnitError(f"'{value}' is not above zero; expected a positive amount")
+    return quantity
+
+
+def _date(value: Any) -> datetime.date:
+    try:
+        return datetime.date.fromisoformat(_text(value))
+    except ValueError:
+        raise ValueError(f"'{value}' is not a date; write it as 2027-11-01") from None
+
+
+def _whole(value: Any) -> int:
+    if not re.fullmatch(r"[1-9][0-9]{0,5}", _text(value)):
+        raise ValueError(f"'{value}' is not a whole number; expected 1 or more")
+    return int(value)
+
+
+class Axis(tuple):
+    """Values of an axis, each a Quantity, in rising order; ``mark`` is where they are written."""
+
+    mark: Mark
+
+
+def _axis(value: Any) -> Axis:
+    """``40 to 120 by 5 kg`` or ``0.02, 0.05, 0.1 mcg/kg/min``; a plain number axis has no unit."""
+    text = _text(value)
+    ranged = re.fullmatch(r"(\S+) to (\S+) by (\S+)(?: (\S+))?", text)
+    if ranged:
+        values = list(_range(*(parse_number(part) for part in ranged.groups()[:3])))
+        axis = Axis(Quantity(number, check_unit(ranged[4] or ""), plain(number)) for number in values)
+    elif re.search(r"\bto\b", text):
+        raise ValueError(f"axis '{text}' has no step; write it as '40 to 120 by 5 kg'")
+    else:
+        *heads, last = text.split(", ")
+        tail, _, unit = last.partition(" ")
+        axis = Axis(Quantity(parse_number(part), check_unit(unit), part) for part in [*heads, tail])
+    if any(after.value <= before.value for before, after in zip(axis, axis[1:])):
+        raise ValueError(f"axis '{text}' does not rise; expected each value above the one before: put them in order, once each")
+    axis.mark = getattr(value, "mark", NOWHERE)
+    return axis
+
+
+def _range(start: Fraction, stop: Fraction, step: Fraction) -> Iterator[Fraction]:
+    if step <= 0:
+        raise ValueError("axis has no step; expected a step above zero, as in '40 to 120 by 5 kg'")
+    if stop <= start:
+        raise ValueError("axis runs backwards; write the smaller end first, as in '40 to 120 by 5 kg'")
+    if (stop - start) % step:
+        raise ValueError("axis does not end on a step; expected a whole number of steps between its ends: change the end or the step")
+    if (stop - start) / step > 400:
+        raise ValueError("axis has more than 400 values; expected a card's worth: use a larger step")
+    while start <= stop:
+        yield start
+        start += step
+
+
+NUMBERISH = {"type": ["string", "number"]}
+Words = Annotated[str, PlainValidator(_text), WithJsonSchema({"type": ["string", "number"], "minLength": 1})]
+AnyQuantity = Annotated[Quantity, PlainValidator(_quantity), WithJsonSchema({**NUMBERISH, "examples": ["16 mcg/mL", "0.21"]})]
+Measured = Annotated[Quantity, PlainValidator(_measured), WithJsonSchema({"type": "string", "examples": ["16 mcg/mL"]})]
+Positive = Annotated[Quantity, PlainValidator(_positive), WithJsonSchema({"type": "string", "examples": ["16 mcg/mL"]})]
+Unit = Annotated[str, PlainValidator(lambda value: check_unit(_text(value))), WithJsonSchema({"type": "string", "examples": ["mcg/kg/min"]})]
+AxisText = Annotated[Axis, PlainValidator(_axis), WithJsonSchema({**NUMBERISH, "examples": ["40 to 120 by 5 kg", "1, 2, 4 L/min"]})]
+Date = Annotated[datetime.date, PlainValidator(_date), WithJsonSchema({"type": "string", "format": "date"})]
+Whole = Annotated[int, PlainValidator(_whole), WithJsonSchema({"type": "integer", "minimum": 1})]
+Name = Annotated[str, PlainValidator(lambda value: _name(value)), WithJsonSchema({"type": ["string", "number"], "pattern": "^[A-Za-z0-9][A-Za-z0-9.-]*$"})]
+
+
+def _name(value: Any) -> str:
+    if not re.fullmatch(r"[A-Za-z0-9][A-Za-z0-9.-]{0,60}", _text(value)) or ".." in value:
+        raise ValueError(f"'{value}' is not a name; expected letters, digits and hyphens, such as 'factor-e'")
+    return value
+
+
+def _cite(value: Any) -> tuple[Citation, ...]:
+    if not isinstance(value, dict) or not value:
+        raise ValueError("'cite' names no reference; expected '{key: locator}', such as '{md0542: step 4}'")
+    for key, locator in value.items():
+        if not isinstance(locator, str) or not locator.strip():
+            raise ValueError(f"citation of '{key}' has no locator; expected where in it the value stands: write '{{{key}: section 2.2}}'")
+    return tuple(Citation(str(key), str(locator), getattr(key, "mark", NOWHERE)) for key, locator in value.items())
+
+
+Cite = Annotated[
+    tuple[Citation, ...], PlainValidator(_cite),
+    WithJsonSchema({"type": "object", "minProperties": 1, "additionalProperties": {"type": "string"}, "description": "reference key: locator"}),
+]
