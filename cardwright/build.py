@@ -52,10 +52,14 @@ def build(folder: Path, *, only: tuple[str, ...] = (), jobs: int = 1, progress: 
     built = Built(book, outcomes, {"edition.json": _json(data)}, sum(map(len, book.sides.values())))
     if built.failed:
         return built
+    faults: list[str] = []
     with _dated(book):
-        for name, made in _rendered(book, data["digest"], outcomes, jobs):
+        for name, made, wrong in _rendered(book, data["digest"], outcomes, jobs):
             progress(name)
             built.files.update(made)
+            faults += wrong
+    if faults:
+        raise RenderError("\n".join(faults))
     return built
 
 
@@ -77,17 +81,20 @@ def _dated(book: Book) -> Iterator[None]:
             os.environ["SOURCE_DATE_EPOCH"] = before
 
 
-def _rendered(book: Book, digest: str, outcomes: tuple[Outcome, ...], jobs: int) -> Iterator[tuple[str, dict[str, bytes]]]:
-    """The files of the audit, each card and the index; the longest job first."""
+Made = tuple[str, dict[str, bytes], list[str]]
+
+
+def _rendered(book: Book, digest: str, outcomes: tuple[Outcome, ...], jobs: int) -> Iterator[Made]:
+    """Name, files and faults of the audit, each card and the index; the longest job first."""
     pages = Pages(book, digest, outcomes)
-    work = [("audit", pages.audit(), None), *((card_id, pages.card(card_id), _paper(book, card_id)) for card_id in book.edition.cards)]
-    tasks = [(name, html, paper, digest) for name, html, paper in work]
+    cards = ((card_id, pages.card(card_id), _paper(book, card_id), digest) for card_id in book.edition.cards)
+    tasks = [("audit", pages.audit(), None, digest), *cards]
     if jobs > 1:
         with ProcessPoolExecutor(jobs) as pool:
             yield from pool.map(_page, tasks)
     else:
         yield from map(_page, tasks)
-    yield "index", {"index.html": pages.index().encode()}
+    yield "index", {"index.html": pages.index().encode()}, []
 
 
 def _paper(book: Book, card_id: str) -> tuple[list[str], float, float]:
@@ -97,15 +104,14 @@ def _paper(book: Book, card_id: str) -> tuple[list[str], float, float]:
     return (titles, short, long) if card.turn == "portrait" else (titles, long, short)
 
 
-def _page(task: tuple[str, str, tuple | None, str]) -> tuple[str, dict[str, bytes]]:
+def _page(task: tuple[str, str, tuple | None, str]) -> Made:
     """One page as HTML and PDF; a card is proved on its paper before it counts as made."""
     name, html, paper, digest = task
     printed = pdf(html, name, f"{digest}-{name}")
     if paper is None:
-        return name, {f"{name}.html": html.encode(), f"{name}.pdf": printed}
+        return name, {f"{name}.html": html.encode(), f"{name}.pdf": printed}, []
     faults = fits(printed, *paper)
     if faults:
         titles, width, height = paper
-        faults = too_tall(pdf(html, name, name, tall=width), titles, height, MARGIN) or faults
-        raise RenderError("\n".join(f"card {name}: {fault}" for fault in faults))
-    return name, {f"cards/{name}.html": html.encode(), f"cards/{name}.pdf": printed}
+        faults = [*too_tall(pdf(html, name, name, tall=width), titles, height, MARGIN), *faults]
+    return name, {f"cards/{name}.html": html.encode(), f"cards/{name}.pdf": printed}, [f"card {name}: {fault}" for fault in faults]

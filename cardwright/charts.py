@@ -10,7 +10,6 @@ from cardwright.edition import Edition, Source
 from cardwright.models import Note
 from cardwright.numbers import Rule
 from cardwright.provenance import Given, Trace
-from cardwright.units import Quantity
 
 # What stands in a cell that must not be used as a number, and why (the card's legend).
 STATES = {
@@ -47,12 +46,12 @@ class Line:
     formula: str | None = None
     rule: Rule | None = None
     role: str = ""
-    limit: Quantity | None = None
+    limit: Given | None = None
 
 
 @dataclass(frozen=True)
 class Chart:
-    """A grid of cells. ``id`` is ``card/chart``; rows are told by ``row_name``, ``row_unit`` and ``heads``.
+    """A grid of cells. ``id`` is ``card/chart``; rows are told by ``row_name``, ``row_unit``, ``heads`` and their roles.
 
     ``formula`` and ``unit`` are None where the columns differ in them; ``first`` numbers the trace of the first cell.
     """
@@ -63,6 +62,7 @@ class Chart:
     row_name: str
     row_unit: str
     heads: tuple[str, ...]
+    row_roles: tuple[str, ...]
     column_name: str
     column_unit: str
     columns: tuple[Line, ...]

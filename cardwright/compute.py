@@ -83,8 +83,11 @@ class _Maker:
         if len(self.problems.found) > before:
             return None
         across = next(iter(self.spec.across.items()), ("quantity", Axis()))
-        return Chart(self._id(mix), self.spec.title, self.source, row_name, axis[0].unit, tuple(q.text for q in axis), across[0],
-                     across[1][0].unit if across[1] else "", tuple(line for line, _ in lines), cells, first, mix)
+        return Chart(
+            self._id(mix), self.spec.title, self.source, row_name, axis[0].unit, tuple(plain(quantity.value) for quantity in axis),
+            tuple(self._role(row_name, quantity) for quantity in axis), across[0], across[1][0].unit if across[1] else "",
+            tuple(line for line, _ in lines), cells, first, mix,
+        )
 
     def _place(self, *more) -> Mark:
         return mark_of(self.table, (*self.path, *more))
@@ -116,7 +119,7 @@ class _Maker:
         gives = self.spec.gives or formula.gives
         rounding = self._rounding(self.spec.round, formula, gives, ("round",))
         lines = [
-            (Line(quantity.text, quantity.text, gives, "", formula.id, rounding, self._role(name, quantity), self._ceiling(formula.id)), None)
+            (Line(plain(quantity.value), plain(quantity.value), gives, "", formula.id, rounding, self._role(name, quantity), self._ceiling(formula.id)), None)
             for quantity in axis
         ]
         inputs = [{**fixed, name: Choice(name, quantity, axis.mark)} for quantity in axis]
@@ -212,10 +215,9 @@ class _Maker:
                     return role
         return ""
 
-    def _ceiling(self, formula_id: str) -> Quantity | None:
+    def _ceiling(self, formula_id: str) -> Given | None:
         """The drug's ceiling, for the formulas of infusions."""
-        drug = self.source.drug
-        return drug.dose.ceiling.at if drug and drug.dose.ceiling and formula_id.startswith("infusion.") else None
+        return self.source.givens.get("dose.ceiling.at") if formula_id.startswith("infusion.") else None
 
     # Cells.
 
@@ -248,7 +250,9 @@ class _Maker:
         value = line.rule.apply(exact)
         state = self._state(row, line, valid, quantities, exact, value)
         printed = self._printed(value) if state == "ok" else STATES[state][0]
-        trace = Derived(formula.id, traces, quantities, exact, line.unit, working(formula, quantities, exact, line.unit), line.rule.text, printed)
+        bounds = (*(valid or ()), *((line.limit,) if line.limit else ()))
+        told = working(formula, quantities, exact, line.unit)
+        trace = Derived(formula.id, traces, quantities, exact, line.unit, told, line.rule.text, printed, bounds)
         return Cell(printed, exact, value if state == "ok" else None, state, trace)
 
     def _taken(self, kind: str, before: Cell) -> Quantity:
@@ -261,7 +265,7 @@ class _Maker:
     def _state(self, row: Choice, line: Line, valid, quantities: Mapping[str, Quantity], exact: Fraction, value: Fraction) -> str:
         if (valid and not valid[0].quantity.base <= row.quantity.base <= valid[1].quantity.base) or line.rule.refuses(exact):
             return "outside"
-        if line.limit and (quantities["dose"].base if "dose" in quantities else exact * factor(line.unit)) > line.limit.base:
+        if line.limit and (quantities["dose"].base if "dose" in quantities else exact * factor(line.unit)) > line.limit.quantity.base:
             return "over"
         if line.unit == "mL/h":
             pump = self.edition.spec.pump
@@ -284,7 +288,7 @@ class _Maker:
         columns = tuple(Line(f"c{place + 1}", head, "" if unit == "-" else unit) for place, (head, unit) in enumerate(zip(printed.columns, units)))
         cells = tuple(tuple(self._stated(name, printed, r, c, columns[c].unit) for c in range(len(columns))) for r in range(len(printed.rows)))
         return Chart(self._id(None) if self.spec.id else f"{self.card_id}/{name}", self.spec.title, source, printed.down, printed.unit,
-                     tuple(row[0] for row in printed.rows), "quantity", "", columns, cells, first)
+                     tuple(row[0] for row in printed.rows), ("",) * len(cells), "quantity", "", columns, cells, first)
 
     def _stated(self, name: str, printed, row: int, column: int, unit: str) -> Cell:
         text = printed.rows[row][column + 1]

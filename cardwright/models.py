@@ -61,6 +61,11 @@ class Reference(Record):
     note: Words | None = None
 
 
+def year(reference: Reference) -> str:
+    """The year as a sentence prints it."""
+    return "year not shown" if reference.year == "not shown" else reference.year
+
+
 class References(Record):
     """``references.yaml``."""
 

@@ -58,7 +58,8 @@ class Choice:
 class Derived:
     """A computed value: ``exact`` in ``unit``, ``working`` the arithmetic written out, ``rounding`` what was done to print it.
 
-    ``inputs`` are the traces of the inputs, ``quantities`` the values that the formula was given.
+    ``inputs`` are the traces of the inputs, ``quantities`` the values that the formula was given, ``bounds`` the givens that
+    decide whether the result may be printed (the ages that a rule was made for, a drug's ceiling).
     """
 
     formula: str
@@ -69,6 +70,7 @@ class Derived:
     working: str
     rounding: str
     printed: str
+    bounds: tuple[Given, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -90,5 +92,5 @@ def leaves(trace: Trace) -> Iterator[Given | Stated]:
     if isinstance(trace, (Given, Stated)):
         yield trace
     elif isinstance(trace, Derived):
-        for item in trace.inputs.values():
+        for item in (*trace.inputs.values(), *trace.bounds):
             yield from leaves(item)

@@ -6,6 +6,7 @@ from collections.abc import Iterator
 
 from cardwright.charts import Book, Cell, Chart, Line
 from cardwright.documents import shown, unknown
+from cardwright.models import year
 from cardwright.provenance import Choice, Derived, Given, Stated, Trace
 from cardwright.units import UnitError, dimension, parse_quantity
 
@@ -60,6 +61,9 @@ def _tree(book: Book, trace: Trace, indent: str) -> Iterator[str]:
             told_as = item.quantity if isinstance(item, (Given, Choice)) else trace.quantities[name]
             yield f"{indent}  {name} = {told_as}"
             yield from _tree(book, item, indent + "  ")
+        for bound in trace.bounds:
+            yield f"{indent}  bound {bound.quantity}"
+            yield from _tree(book, bound, indent + "  ")
     elif isinstance(trace, Choice):
         yield f"{indent}  chosen for the card at {_place(book, trace)}"
     else:
@@ -67,7 +71,7 @@ def _tree(book: Book, trace: Trace, indent: str) -> Iterator[str]:
         for citation in trace.citations:
             reference = book.edition.references[citation.key]
             memory = ", from memory" if reference.read == "memory" else ""
-            yield f"{indent}    [{citation.key}] {reference.title}. {reference.publisher}, {reference.year}; {citation.locator}{memory}"
+            yield f"{indent}    [{citation.key}] {reference.title}. {reference.publisher}, {year(reference)}; {citation.locator}{memory}"
 
 
 def _place(book: Book, item: Given | Choice | Stated) -> str:

@@ -86,8 +86,6 @@ def test_a_wrong_size_would_be_found(tmp_path):
 # The working, read as text
 
 QUANTITY = re.compile(r"(?<![\w.])(\d[\d,]*(?:\.\d+)?(?:/\d[\d,]*)?)(?: ([A-Za-z%][A-Za-z0-9%/]*))?")
-# A pressure conversion writes the sizes of its two units as pressures (98.0665 Pa for a cmH2O), so only its numbers multiply out.
-SIZES = re.compile(r"^[\d,.]+ \w+ × [\d,.]+ Pa ÷ [\d,.]+ Pa$")
 FINITE = [unit for unit in SYMBOLS if unit != "psi" and dimension(unit) == dimension("Pa")]
 ALIKE = {unit: [other for other in SYMBOLS if dimension(other) == dimension(unit)] for unit in SYMBOLS}
 
@@ -151,13 +149,14 @@ def parts(text: str) -> list[str]:
     return list(re.fullmatch(r"(.+) ([=≈]) ([\d,.-]+)(?: (\S+))?", text).groups(""))
 
 
-def wrong(texts: list[str], folder: Path) -> list[str]:
-    """The workings that GNU units does not reckon as printed, with what it makes of them.
+def wrong(texts: list[str], folder: Path, numbers_alone: bool = False) -> list[str]:
+    """The workings that GNU units does not reckon as printed, with what it makes of them, with units or by the numbers alone.
 
     An exact result must be GNU's to 1e-9 (two pressures may nearly cancel in doubles); a rounded one, to half its last digit.
     """
     split, found = [parts(text) for text in texts], []
-    answers = ask([(bare(translate(left)), "1") if SIZES.search(left) else (translate(left), gnu(unit)) for left, _, _, unit in split], folder)
+    pairs = [(translate(left), gnu(unit)) for left, _, _, unit in split]
+    answers = ask([(bare(have), "1") for have, _ in pairs] if numbers_alone else pairs, folder)
     for text, (_, sign, number, _), outside in zip(texts, split, answers, strict=True):
         printed = Fraction(number.replace(",", ""))
         half_digit = Fraction(1, 2 * 10 ** len(number.partition(".")[2])) if sign == "≈" else 0
@@ -167,7 +166,22 @@ def wrong(texts: list[str], folder: Path) -> list[str]:
 
 
 def test_gnu_units_works_out_what_is_printed(tmp_path):
-    assert wrong([text for formula in FORMULAS for text in worked(formula)], tmp_path) == []
+    """The units and the numbers together are the result. A pressure conversion writes the sizes of its units as pressures
+    (98.0665 Pa for a cmH2O), so that only its numbers multiply out."""
+    assert wrong([text for formula in FORMULAS if formula != "pressure.convert" for text in worked(formula)], tmp_path) == []
+
+
+def test_numbers_alone_work_out_to_what_is_printed(tmp_path):
+    """GNU units would forgive a forgotten × 60 min/h; a reader with a pocket calculator would not.
+
+    A formula that is a sum tells its result in another unit without a bridge, so it is taken in its own unit only.
+    """
+    texts = [
+        text for name, formula in FORMULAS.items() for text in worked(name)
+        if formula.powers or name == "pressure.convert" or parts(text)[3] == formula.gives
+    ]
+    assert len(texts) > 400
+    assert wrong(texts, tmp_path, numbers_alone=True) == []
 
 
 @pytest.mark.parametrize("formula", FORMULAS)
@@ -180,11 +194,12 @@ def test_every_formula_is_worked_out(formula):
 def test_a_pressure_in_another_unit_is_worked_out(tmp_path):
     formula = FORMULAS["pressure.convert"]
     inputs = {"pressure": parse_quantity("9.2 mmHg"), "from_unit": parse_quantity("133.322387415 Pa"), "to_unit": parse_quantity("98.0665 Pa")}
-    assert wrong([working(formula, inputs, evaluate(formula, inputs, "cmH2O"), "cmH2O")], tmp_path) == []
+    assert wrong([working(formula, inputs, evaluate(formula, inputs, "cmH2O"), "cmH2O")], tmp_path, numbers_alone=True) == []
 
 
 def test_a_wrong_working_would_be_found(tmp_path):
-    """A wrong digit and a wrong bridge are both found, the right working is not."""
+    """A wrong digit and a wrong unit are found with the units, a bridge left out by the numbers alone."""
     text = "0.02 mcg/kg/min × 40 kg ÷ 16 mcg/mL × 60 min/h = 3 mL/h"
-    astray = [text.replace("= 3", "= 3.01"), text.replace("16 mcg/mL", "16 mg/mL"), text.replace("60 min/h", "1 h/h")]
-    assert [found.partition(" (GNU")[0] for found in wrong([text, *astray], tmp_path)] == astray
+    digit, unit, bridge = text.replace("= 3", "= 3.01"), text.replace("16 mcg/mL", "16 mg/mL"), text.replace(" × 60 min/h", "")
+    assert [found.partition(" (GNU")[0] for found in wrong([text, digit, unit], tmp_path)] == [digit, unit]
+    assert [found.partition(" (GNU")[0] for found in wrong([text, bridge], tmp_path, numbers_alone=True)] == [bridge]

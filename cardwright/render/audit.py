@@ -2,14 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
 from dataclasses import dataclass
 
-from cardwright.charts import STATES, Book, Chart
+from cardwright.charts import STATES, Book, Cell, Chart
 from cardwright.checks import Outcome
 from cardwright.edition import citations
 from cardwright.formulas import FORMULAS
-from cardwright.provenance import Citation, Derived, Given, Stated, leaves
+from cardwright.provenance import Citation, Derived, Given, leaves
 
 
 @dataclass(frozen=True)
@@ -19,7 +18,7 @@ class ChartAudit:
     chart: Chart
     formulas: tuple[tuple[str, str, str, str], ...]
     givens: tuple[Given, ...]
-    rows: tuple[tuple[str, tuple[tuple[str, str, str], ...]], ...]
+    rows: tuple[tuple[str, str], ...]
 
 
 def audit_view(book: Book, outcomes: tuple[Outcome, ...]) -> dict:
@@ -60,16 +59,21 @@ def _chart(chart: Chart) -> ChartAudit:
     ids = list(dict.fromkeys(line.formula for line in chart.columns if line.formula))
     formulas = tuple((id, FORMULAS[id].section("Statement"), FORMULAS[id].section("Limits"), FORMULAS[id].section("Source")) for id in ids)
     found = {leaf.id: leaf for row in chart.cells for cell in row if cell.trace for leaf in leaves(cell.trace) if isinstance(leaf, Given)}
-    rows = tuple((f"{head} {chart.row_unit}".strip(), tuple(_workings(chart, row))) for head, row in zip(chart.heads, chart.cells))
+    name = chart.row_name.replace("_", " ")
+    rows = tuple((f"{name} {head} {chart.row_unit}".strip(), _workings(chart, row)) for head, row in zip(chart.heads, chart.cells))
     return ChartAudit(chart, formulas, tuple(found.values()), rows)
 
 
-def _workings(chart: Chart, row) -> Iterator[tuple[str, str, str]]:
-    for line, cell in zip(chart.columns, row):
-        if isinstance(cell.trace, Derived):
-            yield line.head, cell.printed, cell.trace.working + ("" if cell.state == "ok" else f" ({STATES[cell.state][1]})")
-        elif isinstance(cell.trace, Stated):
-            yield line.head, cell.printed, "as published"
+def _workings(chart: Chart, row: tuple[Cell, ...]) -> str:
+    """One line a cell: column, working, and what is printed. One text for the whole row, which is what renders fast."""
+    return "\n".join(f"    {line.head}:  {_working(cell)}" for line, cell in zip(chart.columns, row))
+
+
+def _working(cell: Cell) -> str:
+    if isinstance(cell.trace, Derived):
+        why = "" if cell.state == "ok" else f" ({STATES[cell.state][1]})"
+        return f"{cell.trace.working};  printed {cell.printed}{why}"
+    return f"{cell.printed}, as published" if cell.trace else f"printed {cell.printed} ({STATES[cell.state][1]})"
 
 
 def _told(citations: tuple[Citation, ...]) -> str:

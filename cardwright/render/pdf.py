@@ -11,7 +11,6 @@ from weasyprint.urls import URLFetcher
 
 from cardwright.render.fonts import RenderError
 
-
 # For measuring: a page as tall as its content likes to be.
 TALL = "@page { size: %smm 2000mm !important } .face { min-height: 0 !important }"
 

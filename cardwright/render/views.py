@@ -6,8 +6,10 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 
 from cardwright.charts import STATES, Book, Cell, Chart, Line, Side
-from cardwright.models import Bound, Reference
+from cardwright.models import Bound, Reference, year
+from cardwright.numbers import plain
 from cardwright.provenance import Citation, Derived, Given, Stated, leaves
+from cardwright.units import Quantity
 
 
 @dataclass
@@ -52,8 +54,17 @@ class CellView:
 
 
 @dataclass(frozen=True)
+class RowView:
+    """A row: its head, the head's role, its cells."""
+
+    head: str
+    role: str
+    cells: tuple[CellView, ...]
+
+
+@dataclass(frozen=True)
 class HeadView:
-    """A column head: text, unit under it, superscript letters, role."""
+    """A column head: text, unit under it, superscript letters, role or alignment."""
 
     text: str
     unit: str
@@ -73,7 +84,7 @@ class ChartView:
     row_unit: str
     groups: tuple[tuple[str, int], ...]
     heads: tuple[HeadView, ...]
-    rows: tuple[tuple[str, tuple[CellView, ...]], ...]
+    rows: tuple[RowView, ...]
     fixed: tuple[tuple[str, str], ...]
 
 
@@ -106,7 +117,7 @@ def _face(book: Book, side: Side) -> FaceView:
     legend = (*_roles(side.charts, letters), *_marks(book, side.charts))
     notes = tuple((note.text, letters.of(note.cite)) for note in side.notes)
     return FaceView(
-        side.title, drug.class_ if drug else "", mix.says if mix and " in " in mix.says else "", str(mix.quantity) if mix else "",
+        side.title, drug.class_ if drug else "", mix.says if mix and " in " in mix.says else "", _quantity(mix.quantity) if mix else "",
         mix_letters, charts, side.beside, legend, notes, tuple(letters.listed()),
     )
 
@@ -129,13 +140,17 @@ def _asks(chart: Chart, grid: bool) -> str:
     return f"{unit} for {_spoken(chart.column_name)}{f' in {chart.column_unit}' if chart.column_unit else ''}"
 
 
+def _quantity(quantity: Quantity) -> str:
+    return f"{plain(quantity.value)} {quantity.unit}".strip()
+
+
 def _spoken(name: str) -> str:
     return {"fio2": "FiO2", "peep": "PEEP"}.get(name, name.replace("_", " "))
 
 
 def _head(chart: Chart, place: int, line: Line, grid: bool, published: bool, letters: Letters) -> HeadView:
     if grid or published:
-        return HeadView(line.head, "" if grid else line.unit, "", line.role)
+        return HeadView(line.head, "" if grid else line.unit, "", "words" if _worded(chart, place) else line.role)
     first = next((row[place] for row in chart.cells if row[place].trace), None)
     cited = [citation for given in leaves(first.trace) for citation in given.citations] if first else []
     return HeadView(line.head, "" if line.head.startswith(line.unit) else line.unit, letters.of(cited), line.role)
@@ -151,22 +166,31 @@ def _groups(chart: Chart) -> tuple[tuple[str, int], ...]:
     return tuple((text, span) for text, span in groups) if any(line.group for line in chart.columns) else ()
 
 
-def _rows(chart: Chart) -> tuple[tuple[str, tuple[CellView, ...]], ...]:
+def _rows(chart: Chart) -> tuple[RowView, ...]:
     places = [max((_decimals(row[c]) for row in chart.cells), default=0) for c in range(len(chart.columns))]
+    worded = [_worded(chart, c) for c in range(len(chart.columns))]
     return tuple(
-        (head, tuple(CellView(cell.printed, _classes(cell, chart.columns[c], places[c]), chart.trace_id(r, c) if cell.trace else "") for c, cell in enumerate(row)))
-        for r, (head, row) in enumerate(zip(chart.heads, chart.cells))
+        RowView(head, role, tuple(
+            CellView(cell.printed, "words" if worded[c] else _classes(cell, places[c]), chart.trace_id(r, c) if cell.trace else "")
+            for c, cell in enumerate(row)
+        ))
+        for r, (head, role, row) in enumerate(zip(chart.heads, chart.row_roles, chart.cells))
     )
+
+
+def _worded(chart: Chart, column: int) -> bool:
+    """Whether a column holds words or ranges, so that all of it stands to the left."""
+    return any(row[column].value is None and row[column].state == "ok" for row in chart.cells)
 
 
 def _decimals(cell: Cell) -> int:
     return len(cell.printed.partition(".")[2]) if cell.value is not None else 0
 
 
-def _classes(cell: Cell, line: Line, places: int) -> str:
+def _classes(cell: Cell, places: int) -> str:
     """Figures stand on the decimal point: ``fK-D`` leaves the room of the K - D decimals (or of the point and all of them)."""
     if cell.value is None:
-        return "mark" if cell.state != "ok" else "words"
+        return "mark"
     return f"f{places}-{_decimals(cell)}" if places else ""
 
 
@@ -177,7 +201,7 @@ def _fixed(chart: Chart, letters: Letters) -> tuple[tuple[str, str], ...]:
     for name, item in trace.inputs.items():
         if name in (chart.row_name, chart.column_name) or item is chart.mix:
             continue
-        found.append((f"{_spoken(name)} {item.quantity}", letters.of(item.citations) if isinstance(item, Given) else ""))
+        found.append((f"{_spoken(name)} {_quantity(item.quantity)}", letters.of(item.citations) if isinstance(item, Given) else ""))
     return tuple(found)
 
 
@@ -186,7 +210,7 @@ def _roles(charts: tuple[Chart, ...], letters: Letters) -> Iterable[tuple[str, s
     if drug is None:
         return
     for role, bound in (("start", drug.dose.start), ("usual", drug.dose.usual)):
-        if bound and any(line.role == role for chart in charts for line in chart.columns):
+        if bound and any(role in (*chart.row_roles, *(line.role for line in chart.columns)) for chart in charts):
             yield role, f"{role} {_span(bound)}" if role == "start" else f"usual range {_span(bound)}", letters.of(bound.cite)
     if drug.dose.ceiling:
         yield "ceiling", f"ceiling {drug.dose.ceiling.at}", letters.of(drug.dose.ceiling.cite)
@@ -220,7 +244,8 @@ def traces(book: Book, card_id: str) -> dict:
     for given in named.values():
         for key, _ in given["cite"]:
             reference = book.edition.references[key]
-            cited[key] = f"{reference.title}. {reference.publisher}, {reference.year}. {reference.identifier}." + (" From memory." if reference.read == "memory" else "")
+            memory = " From memory." if reference.read == "memory" else ""
+            cited[key] = f"{reference.title}. {reference.publisher}, {year(reference)}. {reference.identifier}.{memory}"
     return {"traces": found, "givens": named, "references": cited}
 
 
