@@ -17,7 +17,7 @@ STATES = {
     "least": ("low", "under the least rate of the pump"),
     "most": ("high", "over the highest rate of the pump"),
     "step": ("–", "rounding would move it by more than the limit: use another mix"),
-    "outside": ("·", "outside the range that the rule was made for"),
+    "outside": ("×", "outside the range that the rule was made for"),
 }
 
 

@@ -12,17 +12,10 @@
     return made;
   };
 
-  const head = (cell) => {
-    const row = cell.parentElement, table = cell.closest("table");
-    const columns = table.tHead.rows[table.tHead.rows.length - 1].cells;
-    const text = (th) => [...th.childNodes].filter((n) => n.nodeName !== "SUP").map((n) => n.textContent || " ").join("");
-    return text(columns[0]) + " " + row.cells[0].textContent + ", " + text(columns[cell.cellIndex]);
-  };
-
   const show = (cell) => {
     const trace = data.traces[cell.dataset.trace];
     panel.textContent = "";
-    add(panel, "h3", cell.textContent + " — " + head(cell));
+    add(panel, "h3", trace.title);
     for (const step of trace.steps || []) add(panel, "p", step);
     add(panel, "p", trace.working);
     add(panel, "p", trace.rounding);

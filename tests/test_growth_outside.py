@@ -13,6 +13,7 @@ low and about 15 % too high. Both orders are right of their children, and the bo
 from __future__ import annotations
 
 from fractions import Fraction
+from itertools import pairwise
 
 import pytest
 from rcpchgrowth import measurement_from_sds
@@ -101,9 +102,9 @@ def near_lms(years: float, values: list[float]) -> None:
 
     It holds L, M and S to the same digits as the WHO files and rounds the weight to 0.0001 kg: half of that, and a hair for ties.
     """
-    for sex, (l, m, s) in zip(SEXES, (values[:3], values[3:]), strict=True):
+    for sex, (power, median, spread) in zip(SEXES, (values[:3], values[3:]), strict=True):
         for z in (-2.0, 0.0, 2.0):
-            assert weight("who", sex, years, z) == pytest.approx(m * (1 + l * s * z) ** (1 / l), abs=0.500001e-4)
+            assert weight("who", sex, years, z) == pytest.approx(median * (1 + power * spread * z) ** (1 / power), abs=0.500001e-4)
 
 
 @pytest.mark.parametrize("row", table(WHO_2006))
@@ -164,7 +165,7 @@ def test_older_rule_falls_behind_with_age(reference):
     """From 3 years on it falls further behind every year, in every reference, as the literature has it."""
     after_three = departures("2 × (age + 4)", reference)[2:]
     assert after_three[-1] < -11
-    assert all(later < earlier for earlier, later in zip(after_three[1:], after_three[2:]))
+    assert all(later < earlier for earlier, later in pairwise(after_three[1:]))
 
 
 def test_measured_children_are_heavier_than_any_median():

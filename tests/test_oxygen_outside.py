@@ -73,8 +73,9 @@ def compressibility(gauge: float, kelvin: float) -> float:
 def by_factor(gauge_psi: int, reserve_psi: int = 0, full: int = FULL) -> float:
     """Litres by the formula, with the factor of a litre of water capacity filled to ``full``: the minutes at 1 L/min."""
     factor = Fraction(litres(full * PSI, AT_70_F)) / full
-    inputs = {name: parse_quantity(text) for name, text in {"pressure": f"{gauge_psi} psi", "reserve": f"{reserve_psi} psi", "flow": "1 L/min"}.items()}
-    return float(evaluate(FORMULAS["supply.cylinder_minutes"], inputs | {"factor": Quantity(factor, "L/psi", "real")}, "min"))
+    given = {"pressure": f"{gauge_psi} psi", "reserve": f"{reserve_psi} psi", "flow": "1 L/min"}
+    inputs = {name: parse_quantity(text) for name, text in given.items()} | {"factor": Quantity(factor, "L/psi", "real")}
+    return float(evaluate(FORMULAS["supply.cylinder_minutes"], inputs, "min"))
 
 
 def by_water_capacity(gauge_bar: str, reserve_bar: str = "0") -> float:

@@ -83,7 +83,8 @@ def quantity(text: str) -> Quantity:
 
 def load(part: str) -> list[dict]:
     """The entries of one part of all files, every scalar as text."""
-    return [entry for path in FILES for entry in yaml.load(path.read_text(encoding="utf-8"), Loader=yaml.BaseLoader).get(part, ())]
+    files = [yaml.load(path.read_text(encoding="utf-8"), Loader=yaml.BaseLoader) for path in FILES]
+    return [entry for file in files for entry in file.get(part, ())]
 
 
 def table_cells(entry: dict) -> Iterator[Cell]:
@@ -95,8 +96,9 @@ def table_cells(entry: dict) -> Iterator[Cell]:
             inputs = {**entry.get("fixed", {}), rows["name"]: f"{row} {rows['unit']}"}
             if column:
                 inputs[columns["name"]] = f"{column} {columns['unit']}"
-            name = f"{entry['id']}[{row} {rows['unit']}{', ' if column else ''}{column} {columns['unit']}".rstrip() + "]"
-            yield Cell(name, entry["formula"], inputs, entry["gives"], entry["rounded"], entry.get("step", ""), printed, departing.pop((row, column), None))
+            name = ", ".join(f"{at} {axis['unit']}" for at, axis in ((row, rows), (column, columns)) if at)
+            told = [entry["gives"], entry["rounded"], entry.get("step", ""), printed, departing.pop((row, column), None)]
+            yield Cell(f"{entry['id']}[{name}]", entry["formula"], inputs, *told)
     assert not departing, f"{entry['id']} has no such cell: {sorted(departing)}"
 
 
@@ -109,14 +111,16 @@ def point_cells(entry: dict) -> Iterator[Cell]:
 
 
 ENTRIES = [*load("tables"), *load("points"), *load("mixes")]
-CELLS = [cell for entry in load("tables") for cell in table_cells(entry)] + [cell for entry in load("points") for cell in point_cells(entry)]
-MIXES = [(f"{entry['id']}[{place} {case[0]}]", case) for entry in load("mixes") for place, case in enumerate(entry["cases"], 1)]
+CELLS = [cell for part, cells in (("tables", table_cells), ("points", point_cells)) for entry in load(part) for cell in cells(entry)]
+MIXES = [
+    pytest.param(case, id=f"{entry['id']}[{place} {case[0]}]") for entry in load("mixes") for place, case in enumerate(entry["cases"], 1)
+]
 
 
 def units_are_taken() -> bool:
     """Whether the infusion formulas take a dose in units, which heparin, insulin, vasopressin and oxytocin need."""
     try:
-        evaluate(FORMULAS["infusion.flat_rate"], {"dose": parse_quantity("1 units/h"), "concentration": parse_quantity("1 units/mL")}, "mL/h")
+        evaluate(FORMULAS["infusion.flat_rate"], {"dose": quantity("1 units/h"), "concentration": quantity("1 units/mL")}, "mL/h")
     except UnitError:
         return False
     return True
@@ -124,7 +128,8 @@ def units_are_taken() -> bool:
 
 def params(cells: list[Cell]) -> list:
     """Pytest parameters; a dose in units is expected to be refused for as long as the formulas take drug mass only."""
-    refused = pytest.mark.xfail(not units_are_taken(), raises=UnitError, strict=True, reason="infusion formulas take drug mass only, not units")
+    reason = "infusion formulas take drug mass only, not units"
+    refused = pytest.mark.xfail(not units_are_taken(), raises=UnitError, strict=True, reason=reason)
     return [pytest.param(cell, id=cell.name, marks=[refused] if "units" in " ".join(cell.inputs.values()) else []) for cell in cells]
 
 
@@ -142,13 +147,15 @@ def test_departing_figure_departs_exactly_as_stated(cell: Cell):
     assert cell.departs["why"]
 
 
-@pytest.mark.parametrize("case", [pytest.param(case, id=name) for name, case in MIXES])
+@pytest.mark.parametrize("case", MIXES)
 def test_printed_concentration_is_amount_by_volume(case: list):
     _, amount, volume, printed, *counted = case
-    assert quantity(f"{amount} in {volume}").to(parse_quantity(printed).unit) == parse_quantity(printed).value
+    nominal = quantity(printed)
+    assert quantity(f"{amount} in {volume}").to(nominal.unit) == nominal.value
     for one in counted:
-        stated = parse_quantity(one["formula"])
-        assert ROUNDED["nearest"](quantity(f"{amount} in {one['counted']}").to(stated.unit), digit(stated.text)) == stated.value != parse_quantity(printed).value
+        stated = quantity(one["formula"])
+        true = quantity(f"{amount} in {one['counted']}").to(stated.unit)
+        assert ROUNDED["nearest"](true, digit(stated.text)) == stated.value != nominal.to(stated.unit)
 
 
 @pytest.mark.parametrize("entry", [pytest.param(entry, id=entry["id"]) for entry in ENTRIES])

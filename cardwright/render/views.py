@@ -8,7 +8,7 @@ from dataclasses import dataclass, field
 from cardwright.charts import STATES, Book, Cell, Chart, Line, Side
 from cardwright.models import Bound, Reference, year
 from cardwright.numbers import plain
-from cardwright.provenance import Citation, Derived, Given, Stated, leaves
+from cardwright.provenance import Citation, Derived, Given, Stated, Trace, leaves
 from cardwright.units import Quantity
 
 
@@ -240,7 +240,7 @@ def traces(book: Book, card_id: str) -> dict:
             for r, row in enumerate(chart.cells):
                 for c, cell in enumerate(row):
                     if cell.trace:
-                        found[chart.trace_id(r, c)] = _trace(cell.trace, named)
+                        found[chart.trace_id(r, c)] = {"title": _title(chart, chart.heads[r], chart.columns[c], cell), **_trace(cell.trace, named)}
     for given in named.values():
         for key, _ in given["cite"]:
             reference = book.edition.references[key]
@@ -249,7 +249,14 @@ def traces(book: Book, card_id: str) -> dict:
     return {"traces": found, "givens": named, "references": cited}
 
 
-def _trace(trace, named: dict) -> dict:
+def _title(chart: Chart, head: str, line: Line, cell: Cell) -> str:
+    """A cell in words: ``45 mL/h for weight 60 kg, dose 0.2 mcg/kg/min``."""
+    column = f"{_spoken(chart.column_name)} {line.head} {chart.column_unit}" if chart.column_name != "quantity" else line.head
+    unit = f" {line.unit}" if line.unit and cell.state == "ok" and ":" not in cell.printed else ""
+    return f"{cell.printed}{unit} for {_spoken(chart.row_name)} {head} {chart.row_unit}".rstrip() + f", {column}".rstrip()
+
+
+def _trace(trace: Trace, named: dict) -> dict:
     if isinstance(trace, Stated):
         return {"working": trace.text, "rounding": "as published", "givens": [_name(trace, named)], "choices": []}
     choices = [f"{_spoken(name)} {item.quantity}" for name, item in trace.inputs.items() if not isinstance(item, (Given, Derived))]
