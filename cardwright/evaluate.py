@@ -10,9 +10,11 @@ from collections.abc import Mapping
 from fractions import Fraction
 from functools import cache
 
+from pint.errors import DimensionalityError
+
 from cardwright.formulas.plain import Plain
 from cardwright.formulas.registry import FORMULAS, Formula
-from cardwright.numbers import approximate, plain
+from cardwright.numbers import approximate, decimals, plain
 from cardwright.units import Quantity, UnitError, dimension, dimension_of, factor, pint_quantity
 
 
@@ -28,24 +30,34 @@ def check_units(formula_id: str, units: tuple[tuple[str, str], ...], gives: str)
 
     Pint runs the formula itself on quantities, so a body that adds a length to a weight is found here too.
     """
-    formula = FORMULAS[formula_id]
+    formula, given = FORMULAS[formula_id], dict(units)
     for name, unit in units:
-        if dimension(unit) != dimension(formula.inputs[name]):
-            raise UnitError(f"{name} is in {unit or 'a plain number'}, but {formula_id} needs {_needs(formula.inputs[name])}{_hint(formula_id, name, unit)}")
-    if dimension(gives) != dimension(formula.gives):
-        raise UnitError(f"{formula_id} gives {formula.gives or 'a plain number'}, which can't be told in {gives or 'a plain number'}")
-    trial = formula.call(**{name: pint_quantity(Fraction(1 + 2 * place), unit) for place, (name, unit) in enumerate(units)})
+        if not _fits(unit, formula.inputs[name]):
+            told = f"{name} is in {unit or 'a plain number'}, but {formula_id} needs {_needs(formula.inputs[name])}"
+            raise UnitError(told + _hint(formula_id, name, unit))
+    if not _fits(gives, formula.gives):
+        raise UnitError(f"{formula_id} gives {_needs(formula.gives)}, which can't be told in {gives or 'a plain number'}")
+    # Trial values that differ from each other and from 1, so that no difference in a formula is zero by accident.
+    trials = {name: pint_quantity(Fraction(2 + 3 * place), given[name]) for place, name in enumerate(formula.inputs)}
+    try:
+        trial = formula.call(**trials)
+    except DimensionalityError as error:
+        raise UnitError(f"{formula_id} does not work out in these units: {error}") from None
     if dimension_of(trial) != dimension(gives):
-        raise UnitError(f"{formula_id} works out to {trial.units} instead of {formula.gives}: the formula is wrong, not the table")
+        raise UnitError(f"{formula_id} works out to {trial.units:~P} with these inputs, which can't be told in {gives or 'a plain number'}")
 
 
-def _needs(unit: str) -> str:
-    return f"a unit such as {unit}" if unit else "a plain number"
+def _fits(unit: str, wanted: str) -> bool:
+    return any(dimension(unit) == dimension(one) for one in wanted.split(" | "))
+
+
+def _needs(wanted: str) -> str:
+    return f"a unit such as {wanted.replace(' | ', ' or ')}" if wanted else "a plain number"
 
 
 def _hint(formula_id: str, name: str, unit: str) -> str:
-    by_weight = name == "dose" and formula_id == "infusion.rate"
-    return "; use infusion.flat_rate for a dose that is not by weight" if by_weight and "/kg/" not in unit else ""
+    flat = (formula_id, name) == ("infusion.rate", "dose") and _fits(unit, FORMULAS["infusion.flat_rate"].inputs["dose"])
+    return "; use infusion.flat_rate for a dose that is not by weight" if flat else ""
 
 
 def balance(formula: Formula, inputs: Mapping[str, Quantity], result: Fraction, gives: str) -> tuple[Fraction, Fraction]:
@@ -63,13 +75,17 @@ def recover(formula: Formula, inputs: Mapping[str, Quantity], result: Fraction, 
 def working(formula: Formula, inputs: Mapping[str, Quantity], result: Fraction, gives: str) -> str:
     """The arithmetic with the numbers put in: ``0.02 mcg/kg/min × 40 kg ÷ 16 mcg/mL × 60 min/h = 3 mL/h``."""
     bridge = _bridge(formula.id, tuple((name, inputs[name].unit) for name in formula.powers), gives)
-    shown = formula.working.format(**{name: _shown(formula, name, inputs) for name in formula.inputs})
-    return f"{shown}{bridge} = {approximate(result)} {gives}".replace("= ≈", "≈").rstrip()
+    told = formula.working.format(**{name: _shown(formula, name, inputs) for name in formula.inputs}) + bridge
+    result_told = f"{approximate(result)} {gives}".rstrip()
+    exact = "≈" not in told and "≈" not in result_told
+    return f"{told.replace('≈ ', '')} {'=' if exact else '≈'} {result_told.replace('≈ ', '')}"
 
 
 def _shown(formula: Formula, name: str, inputs: Mapping[str, Quantity]) -> str:
     """An input as the working shows it; where the formula has no unit carriers, told in the formula's own unit."""
     quantity = inputs[name]
+    if formula.as_written:
+        return str(quantity)
     if formula.powers:
         carriers = [inputs[other].unit for other in formula.powers if dimension(inputs[other].unit) == dimension(quantity.unit)]
         unit = quantity.unit if name in formula.powers or not carriers else carriers[0]
@@ -77,7 +93,8 @@ def _shown(formula: Formula, name: str, inputs: Mapping[str, Quantity]) -> str:
         unit = formula.inputs[name]
     if unit == quantity.unit:
         return str(quantity)
-    return f"{approximate(quantity.to(unit))} {unit}".strip()
+    value = quantity.to(unit)
+    return f"{plain(value) if decimals(value) is not None else f'({plain(value)})'} {unit}".strip()
 
 
 @cache
@@ -96,8 +113,10 @@ def _bridge(formula_id: str, units: tuple[tuple[str, str], ...], gives: str) -> 
 
 
 def _convert(part: str, under: list[str]) -> str:
-    """One leftover unit above the line against its partner below: multiply or divide by the whole number between them."""
+    """One leftover unit above the line against its partner below: multiply or divide by the plain number between them."""
     partner = next(other for other in under if dimension(other) == dimension(part))
     under.remove(partner)
     ratio = factor(part) / factor(partner)
-    return f" × {plain(ratio)} {partner}/{part}" if ratio >= 1 else f" ÷ {plain(1 / ratio)} {part}/{partner}"
+    if ratio < 1 and decimals(1 / ratio) is not None or decimals(ratio) is None:
+        return f" ÷ {plain(1 / ratio)} {part}/{partner}"
+    return f" × {plain(ratio)} {partner}/{part}"

@@ -81,7 +81,8 @@ def cases(formula: Formula) -> st.SearchStrategy[tuple[dict[str, Quantity], str]
             inputs |= {name: Quantity(Fraction(1), unit, "1") for name, unit in units.items()}
         return inputs, gives
 
-    return st.tuples(*map(quantities, formula.inputs.values()), st.sampled_from(alike(formula.gives))).map(case)
+    forms = [st.tuples(*map(quantities, inputs.values()), st.sampled_from(alike(gives))) for inputs, gives in formula.forms]
+    return st.one_of(forms).map(case)
 
 
 def retold(quantity: Quantity, unit: str) -> Quantity:
@@ -127,8 +128,9 @@ def test_example_is_reproduced_as_printed(formula):
 
 @EVERY
 def test_annotations_are_units(formula):
-    assert all(check_unit(unit) == unit for unit in [*formula.inputs.values(), formula.gives])
-    check_units(formula.id, tuple(formula.inputs.items()), formula.gives)
+    for inputs, gives in formula.forms:
+        assert all(check_unit(unit) == unit for unit in [*inputs.values(), gives])
+        check_units(formula.id, tuple(inputs.items()), gives)
 
 
 # Laws
@@ -276,7 +278,6 @@ def test_wrong_dimension_is_refused(name, gives, inputs, told):
         of(name, gives, **inputs)
 
 
-@pytest.mark.xfail(strict=True, raises=ZeroDivisionError, reason="check_units tries the first input as 1, and 1 − air is then nought")
 def test_order_of_the_inputs_does_not_matter():
     backwards = dict(reversed(BLEND.items()))
     assert of("supply.ventilator_oxygen", "L/min", **backwards) == of("supply.ventilator_oxygen", "L/min", **BLEND)
@@ -337,7 +338,6 @@ def test_inverse_is_set_once():
         own.inverse(of="a")(lambda result, b: result)
 
 
-@pytest.mark.xfail(strict=True, raises=AssertionError, reason="Formula.inverse names its input anew before it finds the inverse there")
 def test_a_refused_inverse_changes_nothing():
     own = unregistered()
     own.inverse(of="a")(lambda result, b: result)
@@ -371,14 +371,13 @@ def passing() -> Iterator[dict]:
 
 def test_a_body_that_works_out_to_another_unit_is_refused(passing):
     register("test.product", working="{a} × {b}")(body(WHOLE, lambda a, b: a * b))
-    with pytest.raises(UnitError, match="the formula is wrong, not the table"):
+    with pytest.raises(UnitError, match=r"works out to|does not work out in these units"):
         of("test.product", "kg", a="1 kg", b="1 cm")
 
 
-@pytest.mark.xfail(strict=True, reason="check_units lets Pint's own DimensionalityError through where a body adds a length to a weight")
 def test_a_body_that_adds_a_length_to_a_weight_is_refused(passing):
     register("test.sum", working="{a} + {b}")(body(WHOLE, lambda a, b: a + b))
-    with pytest.raises(UnitError, match="the formula is wrong, not the table"):
+    with pytest.raises(UnitError, match=r"works out to|does not work out in these units"):
         of("test.sum", "kg", a="1 kg", b="1 cm")
 
 

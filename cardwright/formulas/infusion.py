@@ -4,7 +4,7 @@ from cardwright.formulas.registry import formula
 
 
 @formula("infusion.rate", working="{dose} × {weight} ÷ {concentration}", powers={"dose": 1, "weight": 1, "concentration": -1})
-def rate(dose: "mcg/kg/min", weight: "kg", concentration: "mcg/mL") -> "mL/h":
+def rate(dose: "mcg/kg/min | units/kg/min | mEq/kg/min", weight: "kg", concentration: "mcg/mL | units/mL | mEq/mL") -> "mL/h":
     """Pump rate that delivers a dose by body weight.
 
     Statement: rate = dose × weight ÷ concentration.
@@ -30,7 +30,7 @@ def _(result, weight, concentration):
 
 
 @formula("infusion.flat_rate", working="{dose} ÷ {concentration}", powers={"dose": 1, "concentration": -1})
-def flat_rate(dose: "mg/h", concentration: "mg/mL") -> "mL/h":
+def flat_rate(dose: "mg/h | units/h | mEq/h", concentration: "mcg/mL | units/mL | mEq/mL") -> "mL/h":
     """Pump rate that delivers a dose not related to body weight.
 
     Statement: rate = dose ÷ concentration.
@@ -55,7 +55,7 @@ def _(result, concentration):
 
 
 @formula("infusion.dose", working="{rate} × {concentration} ÷ {weight}", powers={"rate": 1, "concentration": 1, "weight": -1})
-def dose(rate: "mL/h", weight: "kg", concentration: "mcg/mL") -> "mcg/kg/min":
+def dose(rate: "mL/h", weight: "kg", concentration: "mcg/mL | units/mL | mEq/mL") -> "mcg/kg/min | units/kg/min | mEq/kg/min":
     """Dose by body weight that a pump gives at the rate it runs at.
 
     Statement: dose = rate × concentration ÷ weight.
@@ -80,7 +80,7 @@ def _(result, weight, concentration):
 
 
 @formula("infusion.flat_dose", working="{rate} × {concentration}", powers={"rate": 1, "concentration": 1})
-def flat_dose(rate: "mL/h", concentration: "mg/mL") -> "mg/h":
+def flat_dose(rate: "mL/h", concentration: "mcg/mL | units/mL | mEq/mL") -> "mg/h | units/h | mEq/h":
     """Dose not related to body weight that a pump gives at the rate it runs at.
 
     Statement: dose = rate × concentration.

@@ -64,7 +64,7 @@ def size_by_weight(weight: "kg", divisor: "kg/cm", constant: "cm") -> "cm":
 
     Source: Peng 2020, abstract (Tochen's rule).
 
-    Example: Peng 2020, rule applied to 3 kg: weight=3 kg, divisor=1 kg/cm, constant=6 cm -> 9 cm
+    Example: the rule's own arithmetic for 3 kg, as in Peng 2020: weight=3 kg, divisor=1 kg/cm, constant=6 cm -> 9 cm
     """
     return weight / divisor + constant
 

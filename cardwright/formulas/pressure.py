@@ -3,7 +3,7 @@
 from cardwright.formulas.registry import formula
 
 
-@formula("pressure.convert", working="{pressure} × {from_unit} ÷ {to_unit}")
+@formula("pressure.convert", working="{pressure} × {from_unit} ÷ {to_unit}", as_written=True)
 def convert(pressure: "cmH2O", from_unit: "Pa", to_unit: "Pa") -> "mmHg":
     """The same pressure in another unit.
 

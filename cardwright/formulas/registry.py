@@ -29,8 +29,9 @@ FORMULAS: dict[str, Formula] = {}
 class Formula:
     """One formula of the registry.
 
-    ``inputs`` maps a parameter to a unit of its dimension, ``gives`` is a unit of the result's dimension, ``powers`` the
-    inputs that carry the result's units with their exponents, ``working`` a template such as ``{dose} × {weight}``.
+    ``inputs`` maps a parameter to a unit of its dimension (or several, as in ``mg/h | units/h``), ``gives`` is the same for the
+    result, ``powers`` the inputs that carry the result's units with their exponents, ``working`` a template such as
+    ``{dose} × {weight}``, ``as_written`` whether the working shows every input in the unit it was written in.
     """
 
     id: str
@@ -39,6 +40,7 @@ class Formula:
     gives: str
     working: str
     powers: Mapping[str, int]
+    as_written: bool = False
     _parts: dict = field(default_factory=dict)
 
     def balance(self, function: Callable) -> Callable:
@@ -49,6 +51,8 @@ class Formula:
         """Set the way back to the input named ``of``: (result, other inputs in base units) -> that input."""
         if of not in self.inputs:
             raise ValueError(f"{self.id} has no input {of!r}")
+        if "of" in self._parts:
+            raise ValueError(f"{self.id} already has its inverse")
         self._parts["of"] = of
         return lambda function: self._set("inverse", function)
 
@@ -78,6 +82,16 @@ class Formula:
         return {"balance", "inverse", "of"} <= set(self._parts)
 
     @property
+    def forms(self) -> tuple[tuple[dict[str, str], str], ...]:
+        """The sets of units that go together: for ``mg/h | units/h`` once in mass and once in units."""
+        count = max(len(unit.split(" | ")) for unit in (*self.inputs.values(), self.gives))
+
+        def chosen(unit: str, place: int) -> str:
+            return unit.split(" | ")[place] if " | " in unit else unit
+
+        return tuple(({name: chosen(unit, place) for name, unit in self.inputs.items()}, chosen(self.gives, place)) for place in range(count))
+
+    @property
     def statement(self) -> str:
         """The first paragraph of the docstring: the formula in words."""
         return inspect.getdoc(self.call).split("\n\n")[0].replace("\n", " ")
@@ -90,7 +104,7 @@ class Formula:
         return " ".join(found[1].split())
 
 
-def formula(id: str, *, working: str, powers: Mapping[str, int] | None = None) -> Callable[[Callable], Formula]:
+def formula(id: str, *, working: str, powers: Mapping[str, int] | None = None, as_written: bool = False) -> Callable[[Callable], Formula]:
     """Register a function as a formula. ValueError where the id is taken or the documentation is incomplete."""
 
     def register(function: Callable) -> Formula:
@@ -98,7 +112,7 @@ def formula(id: str, *, working: str, powers: Mapping[str, int] | None = None) -
             raise ValueError(f"formula {id!r} is already there")
         units = dict(inspect.get_annotations(function))
         gives = units.pop("return")
-        made = Formula(id, function, units, gives, working, dict(powers or {}))
+        made = Formula(id, function, units, gives, working, dict(powers or {}), as_written)
         for name in ("Statement", "Limits", "Source", "Example"):
             made.section(name)
         FORMULAS[id] = made

@@ -13,7 +13,7 @@ def runout(volume: "mL", rate: "mL/h") -> "min":
 
     Source: common practice; the quotient of two quantities.
 
-    Example: US Army MD0542 pattern on a 50 mL syringe, common practice: volume=50 mL, rate=15 mL/h -> 200 min
+    Example: amiodarone premix label, Table 1, 150 mg in 100 mL: volume=100 mL, rate=10 mL/min -> 10 min
     """
     return volume / rate
 
@@ -35,7 +35,7 @@ def cylinder_minutes(pressure: "psi", reserve: "psi", factor: "L/psi", flow: "L/
     Statement: time = (gauge pressure − safe residual) × cylinder factor ÷ flow.
 
     Limits: the factor fits one cylinder size in one country; contents taken as proportional to gauge pressure (real oxygen
-    departs by up to 4 % of a part-used cylinder, which a 200 psi residual covers); constant flow.
+    falls short by at most 24 psi of gauge in a part-used cylinder, which a 200 psi residual covers); constant flow.
 
     Source: US Army Medical Department, Subcourse MD0542, paragraph d, steps 1 to 6.
 
@@ -91,7 +91,7 @@ def ventilator_oxygen(minute_volume: "L/min", bias_flow: "L/min", fio2: "", air:
 
     Source: oxygen balance of a mixed gas, FiO2 × total = oxygen + 0.21 × (total − oxygen), from a teaching text on inspired oxygen.
 
-    Example: the text's balance solved for a whole oxygen flow: minute_volume=8 L/min, bias_flow=0 L/min, fio2=1, air=0.21 -> 8 L/min
+    Example: course notes on inspired oxygen, 0.5 L/min in 8 L/min: minute_volume=8 L/min, bias_flow=0 L/min, fio2=0.26, air=0.21 -> 0.5 L/min
     """
     return (minute_volume + bias_flow) * (fio2 - air) / (1 - air)
 

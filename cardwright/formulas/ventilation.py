@@ -38,7 +38,7 @@ def tidal_volume(weight: "kg", per_weight: "mL/kg") -> "mL":
 
     Source: ARDS Network ventilation protocol, steps 3 and 4.
 
-    Example: ARDS Network, 6 mL/kg for 50 kg: weight=50 kg, per_weight=6 mL/kg -> 300 mL
+    Example: common practice, the protocol's 6 mL/kg for 50 kg: weight=50 kg, per_weight=6 mL/kg -> 300 mL
     """
     return per_weight * weight
 

@@ -1,0 +1,5 @@
+"""``python -m cardwright``."""
+
+from cardwright.cli import main
+
+main(prog_name="cardwright")
