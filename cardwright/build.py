@@ -86,9 +86,13 @@ Made = tuple[str, dict[str, bytes], list[str]]
 
 def _rendered(book: Book, digest: str, outcomes: tuple[Outcome, ...], jobs: int) -> Iterator[Made]:
     """Name, files and faults of the audit, each card and the index; the longest job first."""
-    pages = Pages(book, digest, outcomes)
-    cards = ((card_id, pages.card(card_id), _paper(book, card_id), digest) for card_id in book.edition.cards)
-    tasks = [("audit", pages.audit(), None, digest), *cards]
+    pages, tasks = Pages(book, digest, outcomes), []
+    for card_id in book.edition.cards:
+        try:
+            tasks.append((card_id, pages.card(card_id), _paper(book, card_id), digest))
+        except RenderError as error:
+            yield card_id, {}, [f"card {card_id}: {error}"]
+    tasks.insert(0, ("audit", pages.audit(), None, digest))
     if jobs > 1:
         with ProcessPoolExecutor(jobs) as pool:
             yield from pool.map(_page, tasks)

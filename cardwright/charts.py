@@ -9,7 +9,7 @@ from fractions import Fraction
 from cardwright.edition import Edition, Source
 from cardwright.models import Note
 from cardwright.numbers import Rule
-from cardwright.provenance import Given, Trace
+from cardwright.provenance import Given, Stated, Trace
 
 # What stands in a cell that must not be used as a number, and why (the card's legend).
 STATES = {
@@ -47,6 +47,7 @@ class Line:
     rule: Rule | None = None
     role: str = ""
     limit: Given | None = None
+    sizes: Stated | None = None
 
 
 @dataclass(frozen=True)

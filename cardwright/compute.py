@@ -68,6 +68,8 @@ class _Maker:
         self.edition, self.card_id, self.spec, self.path, self.problems = edition, card_id, spec, path, problems
         self.table: Table = edition.tables[card_id]
         self.source = edition.sources[spec.source]
+        pump = edition.spec.pump
+        self.slowest, self.fastest = pump.least.to("mL/h"), pump.most.to("mL/h")
 
     def chart(self, first: int) -> Chart | None:
         before = len(self.problems.found)
@@ -129,7 +131,8 @@ class _Maker:
         formula = self._formula(column.formula, ("columns", place, "formula"))
         rounding = formula and self._rounding(column.round, formula, column.gives, ("columns", place, "round"))
         valid = self._range(column.valid, ("columns", place, "valid")) if column.valid else None
-        line = Line(column.id, column.head, column.gives, column.group or "", column.formula, rounding, "", self._ceiling(column.formula))
+        _, sizes = self.source.sizes.get(column.round.made, (None, None))
+        line = Line(column.id, column.head, column.gives, column.group or "", column.formula, rounding, "", self._ceiling(column.formula), sizes)
         return line, valid
 
     def _formula(self, name: str, path: tuple) -> Formula | None:
@@ -250,7 +253,7 @@ class _Maker:
         value = line.rule.apply(exact)
         state = self._state(row, line, valid, quantities, exact, value)
         printed = self._printed(value) if state == "ok" else STATES[state][0]
-        bounds = (*(valid or ()), *((line.limit,) if line.limit else ()))
+        bounds = tuple(bound for bound in (*(valid or ()), line.limit, line.sizes) if bound)
         told = working(formula, quantities, exact, line.unit)
         trace = Derived(formula.id, traces, quantities, exact, line.unit, told, line.rule.text, printed, bounds)
         return Cell(printed, exact, value if state == "ok" else None, state, trace)
@@ -267,12 +270,10 @@ class _Maker:
             return "outside"
         if line.limit and (quantities["dose"].base if "dose" in quantities else exact * factor(line.unit)) > line.limit.quantity.base:
             return "over"
-        if line.unit == "mL/h":
-            pump = self.edition.spec.pump
-            if exact < pump.least.to("mL/h") or value < pump.least.to("mL/h"):
-                return "least"
-            if value > pump.most.to("mL/h"):
-                return "most"
+        if line.unit == "mL/h" and min(exact, value) < self.slowest:
+            return "least"
+        if line.unit == "mL/h" and value > self.fastest:
+            return "most"
         if line.rule.limited and exact and abs(value - exact) > self.edition.spec.rounding_limit.base * abs(exact):
             return "step"
         return "ok"

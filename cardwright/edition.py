@@ -15,7 +15,7 @@ from cardwright import models
 from cardwright.documents import InputError, Problem, Problems, Table, mark_of, read, unknown, validate
 from cardwright.models import Bound, CardSpec, Conflict, Drug, EditionSpec, Note, Printed, Reference, References, Subject, Witness
 from cardwright.numbers import plain
-from cardwright.provenance import Citation, Given, Mark
+from cardwright.provenance import Citation, Given, Mark, Stated
 from cardwright.units import Quantity, dimension
 from cardwright.values import Axis
 
@@ -24,12 +24,15 @@ PACKAGE = Path(__file__).parent
 
 @dataclass(frozen=True)
 class Source:
-    """A source table in one shape for drugs and subjects alike. ``givens`` holds ranges as ``name.from`` and ``name.to``."""
+    """A source table in one shape for drugs and subjects alike.
+
+    ``givens`` holds ranges as ``name.from`` and ``name.to``; ``sizes`` holds lists of sizes made, with what states them.
+    """
 
     id: str
     title: str
     givens: Mapping[str, Given]
-    sizes: Mapping[str, tuple[Axis, tuple[Citation, ...]]]
+    sizes: Mapping[str, tuple[Axis, Stated]]
     tables: Mapping[str, Printed]
     witnesses: tuple[tuple[Witness, Mark], ...]
     notes: Mapping[str, Note]
@@ -185,7 +188,7 @@ class _Loader:
                     full = key if part == "value" else f"{key}.{part}"
                     givens[full] = Given(f"{name}:{full}", quantity, fact.cite, mark_of(table, ("givens", key, part)), fact.says)
             if fact.sizes is not None:
-                sizes[key] = (fact.sizes, fact.cite)
+                sizes[key] = (fact.sizes, Stated(f"{name}:{key}", fact.sizes.text, fact.cite, fact.sizes.mark, fact.says))
         for key, printed in subject.tables.items():
             self._check_table(printed, ("tables", key), table)
         return self._common(name, subject.subject, givens, sizes, subject.tables, subject, table, None)
@@ -216,8 +219,8 @@ def citations(source: Source) -> Iterator[Citation]:
     """Every citation of a source table."""
     for given in source.givens.values():
         yield from given.citations
-    for _, cite in source.sizes.values():
-        yield from cite
+    for _, stated in source.sizes.values():
+        yield from stated.citations
     for item in (*source.tables.values(), *(witness for witness, _ in source.witnesses), *source.notes.values(), *source.conflicts):
         yield from item.cite
 

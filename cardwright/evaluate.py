@@ -67,9 +67,8 @@ def balance(formula: Formula, inputs: Mapping[str, Quantity], result: Fraction, 
 
 
 def recover(formula: Formula, inputs: Mapping[str, Quantity], result: Fraction, gives: str) -> Fraction:
-    """The input ``formula.back_to``, in its own unit, that would give this result. ZeroDivisionError where there is none."""
-    back = formula.back(result * factor(gives), {name: quantity.base for name, quantity in inputs.items()})
-    return back / factor(inputs[formula.back_to].unit)
+    """The input ``formula.back_to``, in base units, that would give this result. ZeroDivisionError where there is none."""
+    return formula.back(result * factor(gives), {name: quantity.base for name, quantity in inputs.items()})
 
 
 def working(formula: Formula, inputs: Mapping[str, Quantity], result: Fraction, gives: str) -> str:
@@ -117,6 +116,6 @@ def _convert(part: str, under: list[str]) -> str:
     partner = next(other for other in under if dimension(other) == dimension(part))
     under.remove(partner)
     ratio = factor(part) / factor(partner)
-    if ratio < 1 and decimals(1 / ratio) is not None or decimals(ratio) is None:
+    if (ratio < 1 and decimals(1 / ratio) is not None) or decimals(ratio) is None:
         return f" ÷ {plain(1 / ratio)} {part}/{partner}"
     return f" × {plain(ratio)} {partner}/{part}"

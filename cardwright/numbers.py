@@ -29,24 +29,32 @@ class Rule:
     refuses: Callable[[Fraction], bool] = lambda value: False
 
 
-def _steps(value: Fraction, step: Fraction, whole: Callable[[Fraction], int]) -> Fraction:
-    return whole(value / step) * step
+# In whole numbers, not Fractions: this runs for every cell, and value / step needs no common form.
+
+
+def _floor(value: Fraction, step: Fraction) -> Fraction:
+    return Fraction(value.numerator * step.denominator // (value.denominator * step.numerator) * step.numerator, step.denominator)
+
+
+def _nearest(value: Fraction, step: Fraction) -> Fraction:
+    top, bottom = value.numerator * step.denominator, value.denominator * step.numerator
+    return Fraction((2 * top + bottom) // (2 * bottom) * step.numerator, step.denominator)
 
 
 def nearest(step: Fraction, text: str) -> Rule:
     """To the nearest step, ties up."""
     half = step / 2
-    return Rule(text, lambda value: _steps(value + half, step, math.floor), lambda printed: (printed - half, printed + half), limited=True)
+    return Rule(text, lambda value: _nearest(value, step), lambda printed: (printed - half, printed + half), limited=True)
 
 
 def down(step: Fraction, text: str) -> Rule:
     """Down to the step: for what runs out."""
-    return Rule(text, lambda value: _steps(value, step, math.floor), lambda printed: (printed, printed + step))
+    return Rule(text, lambda value: _floor(value, step), lambda printed: (printed, printed + step))
 
 
 def up(step: Fraction, text: str) -> Rule:
     """Up to the step: for what is used."""
-    return Rule(text, lambda value: _steps(value, step, math.ceil), lambda printed: (printed - step, printed))
+    return Rule(text, lambda value: -_floor(-value, step), lambda printed: (printed - step, printed))
 
 
 def tiered(step: Fraction, coarse: Fraction, start: Fraction, text: str) -> Rule:
@@ -92,10 +100,10 @@ def plain(value: Fraction) -> str:
 
 def fixed(value: Fraction, digits: int) -> str:
     """A value that has at most ``digits`` decimals, with exactly that many. ValueError if it has more."""
-    scaled = abs(value) * 10**digits
-    if scaled.denominator != 1:
+    scaled, rest = divmod(abs(value.numerator) * 10**digits, value.denominator)
+    if rest:
         raise ValueError(f"{value} has more than {digits} decimals")
-    whole, part = divmod(scaled.numerator, 10**digits)
+    whole, part = divmod(scaled, 10**digits)
     return f"{'-' if value < 0 else ''}{whole:,}" + (f".{part:0{digits}d}" if digits else "")
 
 
@@ -117,8 +125,7 @@ def approximate(value: Fraction, figures: int = 6) -> str:
         return plain(value)
     size = math.floor(math.log10(abs(value))) if value else 0
     places = max(figures - 1 - size, 0)
-    shown = _steps(value + Fraction(1, 2 * 10**places), Fraction(1, 10**places), math.floor)
-    return f"≈ {plain(shown)}"
+    return f"≈ {plain(_nearest(value, Fraction(1, 10**places)))}"
 
 
 def hours_minutes(minutes: Fraction) -> str:

@@ -12,6 +12,7 @@ import pypdfium2.raw as pdfium
 MM = 25.4 / 72
 LEAST_TYPE = 6.0  # pt; clinical text below this can't be read at arm's length
 LEAST_SUPERSCRIPT = 4.5  # pt; the letters that point to the source list are no clinical text
+SLIVER = 0.15  # mm that boxes of neighbouring glyphs may share: antialiasing is wider
 SAFE = 2.5  # mm from the trim that stay free of text, for cutting and lamination
 
 
@@ -67,9 +68,22 @@ def _page_fits(title: str, page_width: float, page_height: float, pieces: list[P
     low = max(piece.bottom for piece in pieces) - (page_height - SAFE)
     if low > 0:
         yield f"{title} is {low:.1f} mm too tall; drop a row or a note"
+    for one, other in _overlaps(pieces):
+        yield f"{title} prints '{one.text.strip()}' over '{other.text.strip()}'; drop a row, a column or a note"
     small = min(piece.size for piece in pieces)
     if small < LEAST_SUPERSCRIPT - 0.01:  # a hundredth: the renderer's own rounding of sizes
         yield f"{title} has type of {small:.1f} pt; expected {LEAST_TYPE} pt or more, and {LEAST_SUPERSCRIPT} pt in a superscript letter"
+
+
+def _overlaps(pieces: list[Piece]) -> Iterator[tuple[Piece, Piece]]:
+    """The first pair of pieces whose boxes share more than a sliver: figures that run together, or text under the foot."""
+    for place, one in enumerate(pieces):
+        for other in pieces[place + 1 :]:
+            across = min(one.right, other.right) - max(one.left, other.left)
+            down = min(one.bottom, other.bottom) - max(one.top, other.top)
+            if across > SLIVER and down > SLIVER and one.text.strip() and other.text.strip():
+                yield one, other
+                return
 
 
 def too_tall(data: bytes, titles: list[str], height: float, margin: float) -> list[str]:

@@ -55,11 +55,22 @@ class Choice:
 
 
 @dataclass(frozen=True)
+class Stated:
+    """What a source states that is no single number: a cell of a published table, or a list of sizes; ``text`` with its unit."""
+
+    id: str
+    text: str
+    citations: tuple[Citation, ...]
+    mark: Mark
+    says: str
+
+
+@dataclass(frozen=True)
 class Derived:
     """A computed value: ``exact`` in ``unit``, ``working`` the arithmetic written out, ``rounding`` what was done to print it.
 
     ``inputs`` are the traces of the inputs, ``quantities`` the values that the formula was given, ``bounds`` the givens that
-    decide whether the result may be printed (the ages that a rule was made for, a drug's ceiling).
+    decide whether and how the result may be printed (the ages a rule was made for, a drug's ceiling, the sizes made).
     """
 
     formula: str
@@ -70,18 +81,7 @@ class Derived:
     working: str
     rounding: str
     printed: str
-    bounds: tuple[Given, ...] = ()
-
-
-@dataclass(frozen=True)
-class Stated:
-    """What a published table prints in one cell, carried over as it stands: ``text`` with its unit."""
-
-    id: str
-    text: str
-    citations: tuple[Citation, ...]
-    mark: Mark
-    says: str
+    bounds: tuple[Given | Stated, ...] = ()
 
 
 Trace = Given | Choice | Derived | Stated

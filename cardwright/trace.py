@@ -62,12 +62,12 @@ def _tree(book: Book, trace: Trace, indent: str) -> Iterator[str]:
             yield f"{indent}  {name} = {told_as}"
             yield from _tree(book, item, indent + "  ")
         for bound in trace.bounds:
-            yield f"{indent}  bound {bound.quantity}"
+            yield f"{indent}  bound {bound.text if isinstance(bound, Stated) else bound.quantity}"
             yield from _tree(book, bound, indent + "  ")
     elif isinstance(trace, Choice):
         yield f"{indent}  chosen for the card at {_place(book, trace)}"
     else:
-        yield f"{indent}  {trace.says}{f': {trace.text}' if isinstance(trace, Stated) else ''}, written at {_place(book, trace)}"
+        yield f"{indent}  {trace.says}, written at {_place(book, trace)}"
         for citation in trace.citations:
             reference = book.edition.references[citation.key]
             memory = ", from memory" if reference.read == "memory" else ""

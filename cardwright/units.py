@@ -13,7 +13,7 @@ from __future__ import annotations
 import re
 from dataclasses import dataclass
 from fractions import Fraction
-from functools import cache, lru_cache
+from functools import cache, cached_property, lru_cache
 
 import pint
 
@@ -82,9 +82,9 @@ class Quantity:
     def __str__(self) -> str:
         return f"{self.text} {self.unit}".strip()
 
-    @property
+    @cached_property
     def base(self) -> Fraction:
-        """The value in the registry's base units."""
+        """The value in the registry's base units; kept, since every cell of a row and column asks for it."""
         return self.value * factor(self.unit)
 
     def to(self, unit: str) -> Fraction:

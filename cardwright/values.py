@@ -9,6 +9,7 @@ import datetime
 import re
 from collections.abc import Iterator
 from fractions import Fraction
+from itertools import pairwise
 from typing import Annotated, Any
 
 from pydantic import PlainValidator, WithJsonSchema
@@ -58,9 +59,10 @@ def _whole(value: Any) -> int:
 
 
 class Axis(tuple):
-    """Values of an axis, each a Quantity, in rising order; ``mark`` is where they are written."""
+    """Values of an axis, each a Quantity, in rising order; ``mark`` is where they are written and ``text`` how."""
 
     mark: Mark
+    text: str
 
 
 def _axis(value: Any) -> Axis:
@@ -76,9 +78,9 @@ def _axis(value: Any) -> Axis:
         *heads, last = text.split(", ")
         tail, _, unit = last.partition(" ")
         axis = Axis(Quantity(parse_number(part), check_unit(unit), part) for part in [*heads, tail])
-    if any(after.value <= before.value for before, after in zip(axis, axis[1:])):
+    if any(after.value <= before.value for before, after in pairwise(axis)):
         raise ValueError(f"axis '{text}' does not rise; expected each value above the one before: put them in order, once each")
-    axis.mark = getattr(value, "mark", NOWHERE)
+    axis.mark, axis.text = getattr(value, "mark", NOWHERE), text
     return axis
 
 

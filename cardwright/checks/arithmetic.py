@@ -90,7 +90,7 @@ def returns(book: Book) -> Iterator[Finding | int]:
 def _leads_back(line: Line, cell: Cell) -> bool:
     """Whether the intended input lies between those that the ends of the printed value's span lead back to."""
     formula, quantities = FORMULAS[cell.trace.formula], cell.trace.quantities
-    intended = quantities[formula.back_to].value
+    intended = quantities[formula.back_to].base
     ends = []
     for end in line.rule.span(cell.value):
         try:

@@ -28,7 +28,8 @@ class Plain(Fraction):
     @classmethod
     def of(cls, number: Fraction, unit: str) -> Plain:
         """From a number and a unit text such as ``mcg/kg/min``: the first part multiplies, the others divide."""
-        made = cls(number * size(unit))
+        one = size(unit)
+        made = cls(number.numerator * one.numerator, number.denominator * one.denominator)
         made.number = number
         return made
 

@@ -13,6 +13,7 @@ from cardwright.checks import Outcome
 from cardwright.render import views
 from cardwright.render.audit import audit_view
 from cardwright.render.fonts import check_characters, styles
+from cardwright.render.measure import PAD, TYPE
 
 # Trim sizes in mm, short side first. The index card is the 3 × 5 in card of the US stationery trade.
 SIZES = {"index card": (76.2, 127.0)}
@@ -35,9 +36,11 @@ class Pages:
         card = self.book.edition.cards[card_id]
         short, long = SIZES[card.size]
         width, height = (short, long) if card.turn == "portrait" else (long, short)
-        return self._render("card.html.j2", f"card {card_id}", card=card, faces=views.faces(self.book, card_id), width=width, height=height,
-                            margin=MARGIN, inner=round(height - 2 * MARGIN - 0.1, 2), css=self._css("card.css"),
-                            js=Markup(self._text("card.js")), traces=views.traces(self.book, card_id))
+        inner = round(width - 2 * MARGIN, 2), round(height - 2 * MARGIN - 0.1, 2)
+        faces = views.faces(self.book, card_id, inner[0])
+        return self._render("card.html.j2", f"card {card_id}", card=card, faces=faces, width=width, height=height, margin=MARGIN, inner=inner,
+                            type=TYPE, pad=PAD, gap=views.GAP, css=self._css("card.css"), js=Markup(self._text("card.js")),
+                            traces=views.traces(self.book, card_id))
 
     def audit(self) -> str:
         """The audit: every chart, given, working, witness, check and reference."""
@@ -45,7 +48,7 @@ class Pages:
 
     def index(self) -> str:
         """The list of cards."""
-        cards = [(card_id, card.title, [face.title for face in views.faces(self.book, card_id)]) for card_id, card in self.book.edition.cards.items()]
+        cards = [(card_id, card.title, [side.title for side in self.book.sides[card_id]]) for card_id, card in self.book.edition.cards.items()]
         return self._render("index.html.j2", "the index", css=self._css("index.css"), cards=cards)
 
     def _render(self, template: str, where: str, **values) -> str:

@@ -12,7 +12,7 @@ from weasyprint.urls import URLFetcher
 from cardwright.render.fonts import RenderError
 
 # For measuring: a page as tall as its content likes to be.
-TALL = "@page { size: %smm 2000mm !important } .face { min-height: 0 !important }"
+TALL = "@page { size: %smm 2000mm !important } .face { height: auto !important } .foot { position: static !important }"
 
 
 def pdf(html: str, where: str, identifier: str, tall: float | None = None) -> bytes:

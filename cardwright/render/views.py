@@ -9,7 +9,10 @@ from cardwright.charts import STATES, Book, Cell, Chart, Line, Side
 from cardwright.models import Bound, Reference, year
 from cardwright.numbers import plain
 from cardwright.provenance import Citation, Derived, Given, Stated, Trace, leaves
+from cardwright.render.measure import columns
 from cardwright.units import Quantity
+
+GAP = 4.0  # mm between charts that stand side by side
 
 
 @dataclass
@@ -85,6 +88,7 @@ class ChartView:
     groups: tuple[tuple[str, int], ...]
     heads: tuple[HeadView, ...]
     rows: tuple[RowView, ...]
+    widths: tuple[float, ...]
     fixed: tuple[tuple[str, str], ...]
 
 
@@ -104,16 +108,17 @@ class FaceView:
     sources: tuple[tuple[str, str], ...]
 
 
-def faces(book: Book, card_id: str) -> tuple[FaceView, ...]:
-    """The faces of one card."""
-    return tuple(_face(book, side) for side in book.sides[card_id])
+def faces(book: Book, card_id: str, available: float) -> tuple[FaceView, ...]:
+    """The faces of one card, whose charts may be ``available`` mm wide. RenderError for a chart that is wider."""
+    return tuple(_face(book, side, available) for side in book.sides[card_id])
 
 
-def _face(book: Book, side: Side) -> FaceView:
+def _face(book: Book, side: Side, available: float) -> FaceView:
+    room = (available - GAP * (len(side.charts) - 1)) / len(side.charts) if side.beside else available
     letters = Letters(book.edition.references)
     drug, mix = side.charts[0].source.drug, side.charts[0].mix
     mix_letters = letters.of(mix.citations) if mix else ""
-    charts = tuple(_chart(chart, letters) for chart in side.charts)
+    charts = tuple(_chart(chart, letters, room) for chart in side.charts)
     legend = (*_roles(side.charts, letters), *_marks(book, side.charts))
     notes = tuple((note.text, letters.of(note.cite)) for note in side.notes)
     return FaceView(
@@ -122,13 +127,14 @@ def _face(book: Book, side: Side) -> FaceView:
     )
 
 
-def _chart(chart: Chart, letters: Letters) -> ChartView:
+def _chart(chart: Chart, letters: Letters, room: float) -> ChartView:
     published = all(line.formula is None for line in chart.columns)
     grid = chart.formula is not None and bool(chart.column_unit or chart.column_name != "quantity")
     letter = letters.of(chart.cells[0][0].trace.citations) if published else ""
     heads = tuple(_head(chart, place, line, grid, published, letters) for place, line in enumerate(chart.columns))
     return ChartView(
         chart.id, chart.title, letter, _asks(chart, grid), _spoken(chart.row_name), chart.row_unit, _groups(chart), heads, _rows(chart),
+        columns(chart, (head.letters for head in heads), (head.unit for head in heads), room),
         _fixed(chart, letters) if grid else (),
     )
 

@@ -1,0 +1,177 @@
+"""The pages' markup: what authors write comes out as text, templates can't reach out, and a page can be read and used by anyone."""
+
+from __future__ import annotations
+
+import re
+from pathlib import Path
+
+import pytest
+import test_pages
+from jinja2.exceptions import SecurityError, UndefinedError
+from test_pages import CARDS, PAGES, cell, charts_of
+
+from cardwright.build import checked
+from cardwright.render.html import Pages
+
+visit, browser, site, data = test_pages.visit, test_pages.browser, test_pages.site, test_pages.data
+together = pytest.mark.xdist_group("built")
+
+ROOT = Path(__file__).parent.parent
+ATTACK = '<script>alert(1)</script> & "quotes" </script><b>bold'
+ESCAPED = "&lt;script&gt;alert(1)&lt;/script&gt; &amp; &#34;quotes&#34; &lt;/script&gt;&lt;b&gt;bold"
+CONTRAST = 7  # to 1: W3C, Web Content Accessibility Guidelines 2.2, success criterion 1.4.6
+TARGET = 44  # px: the same guidelines, success criterion 2.5.5
+LEAST_TARGET = 24  # px: the same guidelines, success criterion 2.5.8
+
+
+def pages(small) -> Pages:
+    """The pages of the small edition, not yet rendered."""
+    book, outcomes = checked(small.folder)
+    return Pages(book, "sha256:" + "0" * 64, outcomes)
+
+
+@pytest.mark.parametrize(("file", "old"), [
+    ("cards/small/edition.yaml", "title: Small edition"), ("cards/small/edition.yaml", "caution: For tests only."),
+    ("cards/small/rates.yaml", "title: Rates"), ("cards/small/rates.yaml", "title: Dose running at a rate"),
+    ("sources/infusions/samplamine.yaml", "drug: samplamine"), ("sources/infusions/samplamine.yaml", "text: Give through a large vein."),
+    ("sources/references.yaml", "short: sample label"), ("sources/references.yaml", "title: Label of samplamine"),
+    ("sources/infusions/samplamine.yaml", "says: the label's highest dose"),
+])
+def test_words_of_an_author_never_become_markup(small, file, old):
+    """A title, note, caution or reference with markup in it shows as typed; no script of its own runs, none ends ours."""
+    small.edit(file, old, f"{old.partition(': ')[0]}: '{ATTACK}'")
+    made = pages(small)
+    texts = [made.card("rates"), made.index(), made.audit()]
+    assert any(ESCAPED in text or ATTACK.replace("<", r"\u003c").replace(">", r"\u003e").split(" ")[0] in text for text in texts)
+    for text in texts:
+        assert "<script>alert" not in text
+        assert "<b>bold" not in text
+    assert len(re.findall(r"</script", texts[0])) == len(re.findall(r"<script", texts[0])) == 2
+
+
+def test_markup_in_a_title_is_shown_as_text_by_a_browser(small, browser, tmp_path):
+    """The page that a browser makes of a hostile title has the title's characters and not its script."""
+    small.edit("cards/small/rates.yaml", "title: Rates", f"title: '{ATTACK}'")
+    small.edit("sources/infusions/samplamine.yaml", "says: the label's highest dose", f"says: '{ATTACK}'")
+    (tmp_path / "card.html").write_text(pages(small).card("rates"), encoding="utf-8")
+    page = browser.new_page()
+    asked = []
+    page.on("dialog", lambda dialog: asked.append(dialog.message))
+    page.goto((tmp_path / "card.html").as_uri())
+    page.locator("td[data-trace]").first.focus()
+    assert page.inner_text("h1") == ATTACK
+    assert ATTACK in page.inner_text("#trace")
+    assert asked == []
+    page.close()
+
+
+def own_template(small, name: str, text: str) -> None:
+    """Give the small edition templates of its own, with one of them replaced."""
+    originals = {path.name: path.read_bytes() for path in (small.root / "templates").iterdir()}
+    (small.root / "templates").unlink()
+    (small.root / "templates").mkdir()
+    for template, content in (originals | {name: text.encode()}).items():
+        (small.root / "templates" / template).write_bytes(content)
+
+
+@pytest.mark.parametrize("reach", ["{{ ''.__class__.__mro__ }}", "{{ edition.__class__.__init__.__globals__ }}", "{{ faces.__class__.__base__.__subclasses__() }}"])
+def test_a_template_can_not_reach_into_the_program(small, reach):
+    """A template that came from elsewhere can only print what it was given."""
+    own_template(small, "card.html.j2", reach)
+    with pytest.raises(SecurityError, match="access to attribute '__class__' of '[a-zA-Z]+' object is unsafe"):
+        pages(small).card("rates")
+
+
+def test_a_template_can_not_change_what_it_was_given(small):
+    """A list of charts comes out of a template as it went in."""
+    own_template(small, "index.html.j2", "{{ cards.append(1) }}")
+    with pytest.raises(SecurityError, match="append"):
+        pages(small).index()
+
+
+@pytest.mark.parametrize("name", ["cautoin", "edition.cautoin", "card.titel"])
+def test_a_name_that_is_not_there_is_an_error(small, name):
+    """A slip in a template stops the build; it never leaves a blank where a number or a warning should be."""
+    own_template(small, "card.html.j2", "{{ %s }}" % name)
+    with pytest.raises(UndefinedError, match=name.split(".")[-1]):
+        pages(small).card("rates")
+
+
+def test_the_script_makes_no_number():
+    """The page's script puts text on the page: it neither reads a number, nor works one out, nor fetches or keeps anything."""
+    script = (ROOT / "templates/card.js").read_text(encoding="utf-8")
+    code = re.sub(r'"[^"\n]*"', '""', re.sub(r"//.*", "", script))
+    words = set(re.findall(r"[A-Za-z_$]+", code))
+    assert words.isdisjoint({"Number", "parseFloat", "parseInt", "Math", "BigInt", "toFixed", "toPrecision", "toLocaleString", "Intl", "eval"})
+    assert words.isdisjoint({"fetch", "XMLHttpRequest", "WebSocket", "sendBeacon", "localStorage", "sessionStorage", "innerHTML", "write", "import"})
+    assert re.findall(r"[*/%]", code) == []
+
+
+@together
+@pytest.mark.parametrize("name", PAGES)
+def test_a_page_runs_no_script_but_the_templates_own(built, name):
+    """What runs in a reader's browser is templates/card.js as it stands in the repository, and nothing else."""
+    text = built.files[name].decode()
+    scripts = re.findall(r"<script>(.*?)</script>", text, re.DOTALL)
+    assert scripts == ([(ROOT / "templates/card.js").read_text(encoding="utf-8")] if name.startswith("cards/") else [])
+    assert re.findall(r"<script[^>]+>", text) == ['<script type="application/json" id="traces">'] * len(scripts)
+    assert re.findall(r"\son[a-z]+=|javascript:|<(?:iframe|object|embed|link|form)\b", text) == []
+
+
+@together
+@pytest.mark.parametrize("card", CARDS)
+def test_a_tap_opens_the_trace_and_escape_or_close_ends_it(visit, data, card):
+    """A reader taps a number, reads where it comes from, and is back at the number with one key or one tap."""
+    page = visit(f"cards/{card}.html").page
+    chart = charts_of(data, card)[-1]
+    one, panel = cell(page, chart, len(chart["cells"]) - 1, 0), page.locator("#trace")
+    assert panel.is_hidden()
+    one.tap()
+    assert data["traces"][chart["cells"][-1][0]["trace"]]["working"] in panel.inner_text()
+    assert panel.get_attribute("aria-label")
+    page.keyboard.press("Escape")
+    assert panel.is_hidden()
+    cell(page, chart, 0, 0).tap()
+    title, close = panel.locator("h3"), panel.get_by_role("button", name="Close")
+    text = title.evaluate("title => { const all = document.createRange(); all.selectNodeContents(title); return [...all.getClientRects()].map(r => r.right) }")
+    assert max(text) <= close.bounding_box()["x"], "the button covers the title"
+    assert min(close.bounding_box()["height"], close.bounding_box()["width"]) >= LEAST_TARGET
+    close.tap()
+    assert panel.is_hidden()
+    one.tap()
+    assert panel.is_visible()
+
+
+@together
+@pytest.mark.parametrize("card", CARDS)
+def test_arrow_keys_move_from_cell_to_cell(visit, data, card):
+    """The arrows move by one row or column, stay inside the chart, and the panel follows."""
+    page = visit(f"cards/{card}.html").page
+    chart = charts_of(data, card)[0]
+    at = [0, 0]
+    cell(page, chart, *at).focus()
+    last = [len(chart["cells"]) - 1, len(chart["cells"][0]) - 1]
+    for key, down, right in (("Up", 0, 0), ("Left", 0, 0), ("Down", 1, 0), ("Right", 0, 1), ("Down", 1, 0), ("Left", 0, -1), ("Up", -1, 0)):
+        page.keyboard.press(f"Arrow{key}")
+        at = [min(at[0] + down, last[0]), max(min(at[1] + right, last[1]), 0)]
+        assert page.evaluate("() => document.activeElement.dataset.trace") == chart["cells"][at[0]][at[1]]["trace"]
+        assert page.inner_text("#trace h3").startswith(chart["cells"][at[0]][at[1]]["printed"])
+
+
+STOP = """() => { const found = document.activeElement, all = [...document.querySelectorAll("*")];
+  return [all.indexOf(found), found.tagName, found.dataset.trace || ""] }"""
+
+
+@together
+@pytest.mark.parametrize("card", CARDS)
+def test_the_tab_key_goes_through_a_page_in_reading_order(visit, data, card):
+    """Tab goes to the list of cards first, then down the page, and reaches the first number within three stops."""
+    page = visit(f"cards/{card}.html").page
+    stops = []
+    for _ in range(5):
+        page.keyboard.press("Tab")
+        stops.append(page.evaluate(STOP))
+    assert stops[0][1] == "A"
+    assert [stop[0] for stop in stops] == sorted({stop[0] for stop in stops})
+    assert charts_of(data, card)[0]["cells"][0][0]["trace"] in [stop[2] for stop in stops[:3]]
+    assert page.locator("[tabindex]").evaluate_all("found => found.filter(one => one.tabIndex > 0).length") == 0
