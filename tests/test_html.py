@@ -42,7 +42,7 @@ def test_words_of_an_author_never_become_markup(small, file, old):
     small.edit(file, old, f"{old.partition(': ')[0]}: '{ATTACK}'")
     made = pages(small)
     texts = [made.card("rates"), made.index(), made.audit()]
-    assert any(ESCAPED in text or ATTACK.replace("<", r"\u003c").replace(">", r"\u003e").split(" ")[0] in text for text in texts)
+    assert any(ESCAPED in text for text in texts)
     for text in texts:
         assert "<script>alert" not in text
         assert "<b>bold" not in text
@@ -175,3 +175,75 @@ def test_the_tab_key_goes_through_a_page_in_reading_order(visit, data, card):
     assert [stop[0] for stop in stops] == sorted({stop[0] for stop in stops})
     assert charts_of(data, card)[0]["cells"][0][0]["trace"] in [stop[2] for stop in stops[:3]]
     assert page.locator("[tabindex]").evaluate_all("found => found.filter(one => one.tabIndex > 0).length") == 0
+
+
+CHANNEL = re.compile(r"rgb\((\d+), (\d+), (\d+)\)")
+COLOURS = """() => [...document.querySelectorAll("body *")].filter(element =>
+  element.checkVisibility() && [...element.childNodes].some(node => node.nodeType === 3 && node.textContent.trim())).map(element => {
+    let behind = element;
+    while (behind && getComputedStyle(behind).backgroundColor === "rgba(0, 0, 0, 0)" && getComputedStyle(behind).backgroundImage === "none")
+      behind = behind.parentElement;
+    const style = getComputedStyle(behind || document.documentElement);
+    return [element.textContent.trim().slice(0, 30), getComputedStyle(element).color, style.backgroundImage === "none" ? style.backgroundColor : "pattern"] })"""
+
+
+def luminance(colour: str) -> float:
+    """Relative luminance as the Web Content Accessibility Guidelines 2.2 define it."""
+    parts = [int(part) / 255 for part in CHANNEL.fullmatch(colour).groups()]
+    red, green, blue = (part / 12.92 if part <= 0.04045 else ((part + 0.055) / 1.055) ** 2.4 for part in parts)
+    return 0.2126 * red + 0.7152 * green + 0.0722 * blue
+
+
+@together
+@pytest.mark.parametrize("name", PAGES)
+def test_all_text_stands_out_from_what_is_behind_it(visit, name):
+    """Text has a contrast of 7 to 1 or more, for a dim cabin and for glare; the guidelines' own formula decides."""
+    page = visit(name).page
+    page.evaluate("() => document.querySelector('td[data-trace]')?.focus()")
+    seen = page.evaluate(COLOURS)
+    assert len(seen) > 10
+    for text, front, back in seen:
+        low, high = sorted((luminance(front), luminance(back)))
+        assert (high + 0.05) / (low + 0.05) >= CONTRAST, f"{text!r}: {front} on {back}"
+
+
+@together
+@pytest.mark.parametrize("card", CARDS)
+def test_the_panel_never_hides_the_number_it_tells_of(visit, data, card):
+    """The cell in use stays in sight above the panel, also at the foot of the screen (success criterion 2.4.11 of the guidelines)."""
+    page = visit(f"cards/{card}.html").page
+    chart = charts_of(data, card)[0]
+    one = cell(page, chart, len(chart["cells"]) - 1, len(chart["cells"][0]) - 1)
+    for block in ("end", "start"):
+        one.evaluate("(cell, block) => cell.scrollIntoView({ block })", block)
+        one.evaluate("cell => cell.focus()")
+        at, panel = one.bounding_box(), page.locator("#trace").bounding_box()
+        assert 0 <= at["y"] <= at["y"] + at["height"] <= panel["y"]
+        page.keyboard.press("Escape")
+
+
+@together
+@pytest.mark.parametrize("name", PAGES)
+def test_headings_and_landmarks_tell_where_one_is(visit, name):
+    """A screen reader finds the language, one title, headings that skip no level, and a name on every table and frame."""
+    page = visit(name).page
+    levels = page.locator("h1, h2, h3").evaluate_all("found => found.map(one => Number(one.tagName[1]))")
+    assert levels.count(1) == 1
+    assert levels[0] == 1
+    assert all(after <= before + 1 for before, after in zip(levels, levels[1:]))
+    assert page.get_attribute("html", "lang") == "en"
+    assert page.title()
+    assert all(page.locator("table [scope]").evaluate_all("found => found.map(one => one.tagName === 'TH')"))
+    assert all(page.locator("[role=group], aside").evaluate_all("found => found.map(one => Boolean(one.getAttribute('aria-label')))"))
+
+
+@together
+def test_every_target_of_the_index_is_high_enough_for_a_gloved_finger(visit, built):
+    """Each link of the list is 44 px high, has its own words, and leads to a file that was built."""
+    page = visit("index.html").page
+    for width in test_pages.WIDTHS:
+        page.set_viewport_size({"width": width, "height": 844})
+        assert min(page.locator("a").evaluate_all("found => found.map(one => one.getBoundingClientRect().height)")) >= TARGET
+    links = page.locator("a").evaluate_all("found => found.map(one => [one.textContent, one.getAttribute('href')])")
+    assert len({words for words, _ in links}) == len(links)
+    assert {href for _, href in links} == set(built.files) - {"edition.json", "index.html", "audit.pdf"}

@@ -60,16 +60,20 @@ def browser() -> Iterator[Browser]:
         running.close()
 
 
-@pytest.fixture
-def visit(browser, site) -> Iterator[Callable[..., Visit]]:
-    """Opens a page of the site offline, on a touch screen."""
-    context = browser.new_context(viewport={"width": 390, "height": 844}, has_touch=True, offline=True)
+@pytest.fixture(scope="module")
+def visit(browser, site) -> Iterator[Callable[[str], Visit]]:
+    """Opens a page of the site afresh, offline, on the touch screen of a common phone."""
+    context = browser.new_context(has_touch=True, offline=True)
+    made = Visit(context.new_page())
+    made.page.on("request", lambda request: made.asked.append(request.url))
+    made.page.on("console", lambda message: made.said.append(message.text))
+    made.page.on("pageerror", lambda error: made.said.append(str(error)))
 
     def to(name: str) -> Visit:
-        made = Visit(context.new_page())
-        made.page.on("request", lambda request: made.asked.append(request.url))
-        made.page.on("console", lambda message: made.said.append(message.text))
-        made.page.on("pageerror", lambda error: made.said.append(str(error)))
+        made.page.goto("about:blank")
+        made.asked.clear()
+        made.said.clear()
+        made.page.set_viewport_size({"width": 390, "height": 844})
         made.page.goto((site / name).as_uri())
         return made
 

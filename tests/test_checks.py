@@ -1,0 +1,188 @@
+"""Every check: it holds on the small edition, and one break for each of its failure codes is found under exactly that code."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import replace
+from fractions import Fraction
+
+import pytest
+
+from cardwright import checks
+from cardwright.charts import Book, Cell
+from cardwright.checks import CHECKS, run_checks
+from cardwright.checks.registry import check
+from cardwright.units import Quantity
+
+RATES, RUNNING = "rates/samplamine-16-mcg-mL", "rates/running"
+
+
+def with_cell(book: Book, chart_id: str, row: int, column: int, change: Callable[[Cell], Cell]) -> Book:
+    """The book with one cell changed, as a slip in a program would change it."""
+
+    def changed(chart):
+        if chart.id != chart_id:
+            return chart
+        rows = [list(cells) for cells in chart.cells]
+        rows[row][column] = change(rows[row][column])
+        return replace(chart, cells=tuple(map(tuple, rows)))
+
+    sides = {card: tuple(replace(side, charts=tuple(map(changed, side.charts))) for side in card_sides) for card, card_sides in book.sides.items()}
+    return replace(book, sides=sides)
+
+
+def cell(row: int, column: int, chart_id: str = RATES, **changes) -> Callable[[Book], Book]:
+    """A break that changes fields of one cell."""
+    return lambda book: with_cell(book, chart_id, row, column, lambda found: replace(found, **changes))
+
+
+def dose_in_grams(book: Book) -> Book:
+    """A weight of 70 kg that became 70 mg between the table and the formula."""
+    def change(found: Cell) -> Cell:
+        quantities = {**found.trace.quantities, "weight": Quantity(Fraction(70), "mg", "70")}
+        return replace(found, trace=replace(found.trace, quantities=quantities))
+
+    return with_cell(book, RATES, 2, 1, change)
+
+
+def with_pump(book: Book, **limits: Quantity) -> Book:
+    """The same charts for a pump with other limits."""
+    spec = book.edition.spec
+    return replace(book, edition=replace(book.edition, spec=spec.model_copy(update={"pump": spec.pump.model_copy(update=limits)})))
+
+
+def with_ceiling(book: Book) -> Book:
+    """The same charts for a drug whose ceiling was lowered afterwards, to 0.05 mcg/kg/min."""
+    low = Quantity(Fraction(1, 20), "mcg/kg/min", "0.05")
+
+    def lowered(chart):
+        if chart.source.drug is None:
+            return chart
+        dose = chart.source.drug.dose
+        ceiling = dose.ceiling.model_copy(update={"at": low})
+        drug = chart.source.drug.model_copy(update={"dose": dose.model_copy(update={"ceiling": ceiling})})
+        return replace(chart, source=replace(chart.source, drug=drug))
+
+    sides = {card: tuple(replace(side, charts=tuple(map(lowered, side.charts))) for side in of) for card, of in book.sides.items()}
+    return replace(book, sides=sides)
+
+
+def with_witness(book: Book, **changes) -> Book:
+    """The same edition with its first witness changed."""
+    def changed(source):
+        if not source.witnesses:
+            return source
+        (witness, mark), *others = source.witnesses
+        return replace(source, witnesses=((witness.model_copy(update=changes), mark), *others))
+
+    sources = {name: changed(source) for name, source in book.edition.sources.items()}
+    return replace(book, edition=replace(book.edition, sources=sources))
+
+
+# 70 kg at 0.1 mcg/kg/min and 16 mcg/mL is 26.25 mL/h, printed 26.3: worked by hand, 0.1 × 70 × 60 ÷ 16.
+BREAKS = {
+    ("arithmetic.forward", "units"): dose_in_grams,
+    ("arithmetic.forward", "differs"): cell(2, 1, exact=Fraction(2526, 100)),
+    ("arithmetic.balance", "unequal"): cell(2, 1, exact=Fraction(2526, 100)),
+    ("arithmetic.return", "input"): cell(2, 1, value=Fraction(261, 10), printed="26.1"),
+    ("arithmetic.return", "text"): cell(2, 1, printed="2.63"),
+    ("arithmetic.return", "moved"): cell(2, 1, value=Fraction(30), printed="30"),
+    ("limits.ceiling", "over"): with_ceiling,
+    ("limits.pump", "low"): lambda book: with_pump(book, least=Quantity(Fraction(20), "mL/h", "20")),
+    ("limits.pump", "high"): lambda book: with_pump(book, most=Quantity(Fraction(20), "mL/h", "20")),
+    ("witness.reproduced", "differs"): lambda book: with_witness(book, gives=Quantity(Fraction(9999), "mL/h", "9999")),
+    ("witness.reproduced", "unusable"): lambda book: with_witness(book, formula="infusion.nothing"),
+}
+
+
+def codes(book: Book) -> set[tuple[str, str]]:
+    """Every failure that the checks find, as (check, code)."""
+    return {(outcome.check.id, finding.code) for outcome in run_checks(book) for finding in outcome.findings}
+
+
+def test_the_small_edition_passes_every_check(small):
+    """A good edition gives every check something to look at and no finding."""
+    outcomes = run_checks(small.compute())
+    assert [(outcome.check.id, outcome.findings) for outcome in outcomes if outcome.status != "pass"] == []
+
+
+def test_every_failure_code_has_a_break():
+    """A code without a break in this file could be one that can't fail."""
+    assert set(BREAKS) == {(item.id, code) for item in CHECKS.values() for code in item.codes}
+
+
+@pytest.mark.parametrize(("check_id", "code"), BREAKS, ids=lambda part: part)
+def test_a_break_is_found_under_its_code(small, check_id, code):
+    """One thing broken: the check that is there for it says so."""
+    assert (check_id, code) in codes(BREAKS[check_id, code](small.compute()))
+
+
+def test_a_finding_names_the_cell_and_the_line(small):
+    """The reader learns which cell, which line to mend, and both numbers."""
+    broken = cell(2, 1, value=Fraction(261, 10), printed="26.1")(small.compute())
+    found = [finding for outcome in run_checks(broken) for finding in outcome.findings if outcome.check.id == "arithmetic.return"]
+    assert [finding.where for finding in found] == [f"{RATES}, 70 kg, 0.1 mcg/kg/min"]
+    assert found[0].mark.file == "cards/small/rates.yaml"
+    assert found[0].message == "prints 26.1, which does not lead back to the input"
+
+
+def test_a_wrong_unit_table_is_found_by_the_balance(small, monkeypatch):
+    """The second route shares no unit table with the first: an hour of 61 minutes in one of them stops the build."""
+    from cardwright.formulas import plain
+
+    monkeypatch.setitem(plain.FACTORS, "h", Fraction(61))
+    monkeypatch.setattr(plain, "_sizes", {"": Fraction(1)})
+    assert ("arithmetic.balance", "unequal") in codes(small.compute())
+
+
+def test_nothing_to_look_at_is_not_a_pass(small):
+    """A check that saw nothing says so."""
+    book = small.compute()
+    empty = replace(book, sides={})
+    told = {outcome.check.id: outcome.status for outcome in run_checks(empty)}
+    assert told["arithmetic.balance"] == told["limits.ceiling"] == "nothing to check"
+
+
+WHOLE = {"severity": "error", "origin": "common-practice", "codes": {"bad": "it is bad"}}
+
+
+def documented(book):
+    """Is it good?
+
+    Rationale: bad things hurt people.
+    """
+
+
+def half_documented(book):
+    """It is good."""
+
+
+@pytest.mark.parametrize(("changes", "function", "told"), [
+    ({"id": "limits.pump"}, documented, "its id is taken"),
+    ({"severity": "grave"}, documented, "its severity is unknown"),
+    ({"origin": " "}, documented, "its origin is missing"),
+    ({"codes": {}}, documented, "it names no failure code"),
+    ({}, half_documented, "its first line is not a question"),
+])
+def test_a_check_with_anything_missing_is_refused(changes, function, told):
+    """An undocumented check can't be registered."""
+    arguments = {"id": "test.refused", **WHOLE, **changes}
+    with pytest.raises(ValueError, match=f"is refused: {told}"):
+        check(arguments.pop("id"), **arguments)(function)
+    assert "test.refused" not in CHECKS
+
+
+def test_a_code_that_a_check_does_not_name_is_its_own_fault(small, monkeypatch):
+    """A finding under an unknown code is a broken check, not broken data."""
+    @check("test.stray", **WHOLE)
+    def stray(book):
+        """Is it good?
+
+        Rationale: bad things hurt people.
+        """
+        yield checks.Finding("worse", "here", book.charts[0].source.witnesses[0][1], "it is worse")
+
+    monkeypatch.delitem(CHECKS, "test.stray")
+    book = small.compute()
+    with pytest.raises(ValueError, match="test.stray told the code 'worse', which it does not name"):
+        checks.registry._run(stray, book)
