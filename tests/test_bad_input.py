@@ -78,11 +78,11 @@ def test_faults_in_several_files_come_at_once(small):
     small.edit(DRUG, "concentration: 16 mcg/mL", "concentration: -16 mcg/mL")
     small.edit(DRUG, "amount: 4 mg", "amount: 4 U")
     small.edit("sources/references.yaml", "kind: label", "kind: memoir")
-    small.edit(SIZES, "turn: landscape", "turn: sideways")
+    small.edit(EDITION, "cards: [rates, sizes]", "cards: [rates, size, sizes]")
     kinds = "'label', 'standard', 'guideline', 'paper', 'handbook', 'dataset', 'society statement', 'local protocol', 'common practice' or 'memory'"
     refused(
         run("check", "cards/small"),
-        f"{SIZES}:3:7: 'sideways' is not known as 'turn'; expected 'portrait' or 'landscape'",
+        f"{EDITION}:11:16: unknown card 'size'; did you mean 'sizes'?",
         f"{SUBJECT}:8:5: 'cite' names no reference; expected '{{key: locator}}', such as '{{md0542: step 4}}'",
         f"{SUBJECT}:39:12: '.3' is not a number as we write them; write '0.3', with a zero before the point",
         f"{DRUG}:6:20: '-16 mcg/mL' is not above zero; expected a positive amount",
