@@ -56,7 +56,9 @@ def main() -> None:
 
 @main.command("build")
 @EDITION
-@click.option("--output", type=click.Path(file_okay=False, path_type=Path), default=Path("build"), show_default=True, help="Folder to build into.")
+@click.option(
+    "--output", type=click.Path(file_okay=False, path_type=Path), default=Path("build"), show_default=True, help="Folder to build into."
+)
 @click.option("--card", "cards", multiple=True, metavar="ID", help="Build only this card; may be given more than once.")
 @click.option("--jobs", type=click.IntRange(1, 64), default=1, show_default=True, help="Cards rendered at the same time.")
 def build_command(edition: str, output: Path, cards: tuple[str, ...], jobs: int) -> None:
@@ -80,8 +82,14 @@ def _summary(built: Built) -> Table:
     table = Table(box=None, show_header=False, padding=(0, 2, 0, 0))
     witnesses = sum(len(source.witnesses) for source in built.book.edition.sources.values())
     passed = sum(outcome.status == "pass" for outcome in built.outcomes)
-    rows = {"cards": len(built.book.edition.cards), "faces": built.faces, "charts": len(built.book.charts), "cells": len(cells),
-            "witnesses reproduced": witnesses, "checks passed": f"{passed} of {len(built.outcomes)}"}
+    rows = {
+        "cards": len(built.book.edition.cards),
+        "faces": built.faces,
+        "charts": len(built.book.charts),
+        "cells": len(cells),
+        "witnesses reproduced": witnesses,
+        "checks passed": f"{passed} of {len(built.outcomes)}",
+    }
     for name, value in rows.items():
         table.add_row(name, f"{value:,}" if isinstance(value, int) else value)
     return table
@@ -105,15 +113,25 @@ def check_command(edition: str, form: str) -> None:
 
 
 def _plain(outcome: Outcome) -> dict:
-    findings = [{"code": f.code, "where": f.where, "file": f.mark.file, "line": f.mark.line, "message": f.message} for f in outcome.findings]
-    return {"id": outcome.check.id, "severity": outcome.check.severity, "status": outcome.status, "looked at": outcome.looked_at, "findings": findings}
+    findings = [
+        {"code": f.code, "where": f.where, "file": f.mark.file, "line": f.mark.line, "message": f.message} for f in outcome.findings
+    ]
+    return {
+        "id": outcome.check.id,
+        "severity": outcome.check.severity,
+        "status": outcome.status,
+        "looked at": outcome.looked_at,
+        "findings": findings,
+    }
 
 
 def _findings(built: Built) -> None:
     for outcome in built.outcomes:
         for finding in outcome.findings:
             place = f"{shown(built.book.edition.root, finding.mark.file)}:{finding.mark.line}:{finding.mark.column}"
-            notes.print(f"{place}: {outcome.check.severity} {outcome.check.id} ({finding.code}): {finding.where}: {finding.message}", markup=False)
+            notes.print(
+                f"{place}: {outcome.check.severity} {outcome.check.id} ({finding.code}): {finding.where}: {finding.message}", markup=False
+            )
 
 
 @main.command("trace")

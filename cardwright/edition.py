@@ -106,7 +106,10 @@ class _Loader:
                 continue
             path = self.folder / f"{name}.yaml"
             if not path.is_file():
-                self.problems.add(mark_of(table, ("cards", place)), unknown("card", name, (p.stem for p in self.folder.glob("*.yaml") if p.stem != "edition")))
+                self.problems.add(
+                    mark_of(table, ("cards", place)),
+                    unknown("card", name, (p.stem for p in self.folder.glob("*.yaml") if p.stem != "edition")),
+                )
                 continue
             cards[name], tables[name] = self._read(path, CardSpec)
         sources = self._sources(cards, tables)
@@ -120,13 +123,17 @@ class _Loader:
         return (None, None) if table is None else (validate(model, table, self.problems), table)
 
     def _sources(self, cards: Mapping[str, CardSpec | None], tables: Mapping[str, Table]) -> dict[str, Source]:
-        found = {str(path.relative_to(self.root / "sources").with_suffix("")): path for path in sorted((self.root / "sources").glob("*/*.yaml"))}
+        found = {
+            str(path.relative_to(self.root / "sources").with_suffix("")): path for path in sorted((self.root / "sources").glob("*/*.yaml"))
+        }
         wanted: dict[str, None] = {}
         for name, card in cards.items():
             for f, face in enumerate(card.faces if card else ()):
                 for c, chart in enumerate(face.charts):
                     if chart.source not in found:
-                        self.problems.add(mark_of(tables[name], ("faces", f, "charts", c, "source")), unknown("source table", chart.source, found))
+                        self.problems.add(
+                            mark_of(tables[name], ("faces", f, "charts", c, "source")), unknown("source table", chart.source, found)
+                        )
                     else:
                         wanted[chart.source] = None
         read_in = {name: self._source(name, found[name]) for name in sorted(wanted)}
@@ -165,11 +172,16 @@ class _Loader:
         elif mix.amount is not None:
             unit = f"{mix.amount.unit}/{mix.volume.unit}"
             if dimension(unit) != dimension(mix.concentration.unit):
-                self.problems.add(mark, f"concentration is in {mix.concentration.unit}, but amount ÷ volume is in {unit}; mend the unit that is wrong")
+                self.problems.add(
+                    mark, f"concentration is in {mix.concentration.unit}, but amount ÷ volume is in {unit}; mend the unit that is wrong"
+                )
             elif mix.amount.base / mix.volume.base != mix.concentration.base:
                 made = Quantity(mix.amount.value / mix.volume.value, unit, "").to(mix.concentration.unit)
-                self.problems.add(mark, f"stated concentration {mix.concentration} is not {mix.amount} ÷ {mix.volume} = {plain(made)} "
-                                        f"{mix.concentration.unit}; mend the one that is wrong")
+                self.problems.add(
+                    mark,
+                    f"stated concentration {mix.concentration} is not {mix.amount} ÷ {mix.volume} = {plain(made)} "
+                    f"{mix.concentration.unit}; mend the one that is wrong",
+                )
 
     def _bound(self, name: str, kind: str, bound: Bound, unit: str, table: Table) -> Iterator[tuple[str, Given]]:
         for part, quantity in (("at", bound.at), ("from", bound.from_), ("to", bound.to)):
@@ -196,9 +208,13 @@ class _Loader:
     def _check_table(self, printed: Printed, path: tuple, table: Table) -> None:
         for place, row in enumerate(printed.rows):
             if len(row) != 1 + len(printed.columns):
-                self.problems.add(mark_of(table, (*path, "rows", place)), f"row has {len(row)} cells; expected 1 head and {len(printed.columns)} columns")
+                self.problems.add(
+                    mark_of(table, (*path, "rows", place)), f"row has {len(row)} cells; expected 1 head and {len(printed.columns)} columns"
+                )
         if printed.units is not None and len(printed.units) != len(printed.columns):
-            self.problems.add(mark_of(table, (*path, "units")), f"{len(printed.units)} units for {len(printed.columns)} columns; expected one a column")
+            self.problems.add(
+                mark_of(table, (*path, "units")), f"{len(printed.units)} units for {len(printed.columns)} columns; expected one a column"
+            )
 
     def _common(self, name, title, givens, sizes, tables, model, table, drug) -> Source:
         witnesses = tuple((witness, mark_of(table, ("witnesses", place, "gives"))) for place, witness in enumerate(model.witnesses))
@@ -223,5 +239,3 @@ def citations(source: Source) -> Iterator[Citation]:
         yield from stated.citations
     for item in (*source.tables.values(), *(witness for witness, _ in source.witnesses), *source.notes.values(), *source.conflicts):
         yield from item.cite
-
-

@@ -17,7 +17,9 @@ from cardwright.values import NOWHERE, AnyQuantity, AxisText, Cite, Date, Measur
 class Record(BaseModel):
     """A mapping of the YAML files: unknown keys are problems with a near miss, and the mark is kept."""
 
-    model_config = ConfigDict(frozen=True, alias_generator=lambda name: name.replace("_", " "), arbitrary_types_allowed=True, extra="ignore")
+    model_config = ConfigDict(
+        frozen=True, alias_generator=lambda name: name.replace("_", " "), arbitrary_types_allowed=True, extra="ignore"
+    )
     _mark: Mark = PrivateAttr(NOWHERE)
 
     @property
@@ -55,7 +57,9 @@ class Reference(Record):
     publisher: Words
     year: Words = Field(description="year, or 'not shown'")
     identifier: Words = Field(description="standard number, DOI, ISBN, label set id, or 'none shown'")
-    kind: Literal["label", "standard", "guideline", "paper", "handbook", "dataset", "society statement", "local protocol", "common practice", "memory"]
+    kind: Literal[
+        "label", "standard", "guideline", "paper", "handbook", "dataset", "society statement", "local protocol", "common practice", "memory"
+    ]
     read: Literal["text", "memory"] = Field(description="whether the text that states the values was seen")
     review_by: Date
     note: Words | None = None
@@ -296,5 +300,3 @@ class EditionSpec(Record):
     rounding_limit: Measured = Field(description="how far rounding may move a dose, such as '5 %'")
     caution: Words
     cards: Annotated[list[Name], Field(min_length=1)]
-
-

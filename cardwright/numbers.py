@@ -90,6 +90,12 @@ def rule(name: str, step: Quantity) -> Rule:
     return RULES[name](step.value, f"rounded {TOLD[name].format(f'{plain(step.value)} {step.unit}'.strip())}")
 
 
+def moved(value: Fraction, exact: Fraction, limit: Fraction) -> bool:
+    """Whether rounding moved the exact value by more than a part ``limit`` of it. In whole numbers, as above."""
+    off = abs(value.numerator * exact.denominator - exact.numerator * value.denominator)
+    return off * limit.denominator > limit.numerator * abs(exact.numerator) * value.denominator
+
+
 def plain(value: Fraction) -> str:
     """An exact decimal as it is printed: ``0.05``, ``1,250``, ``12``; a value with no finite decimal as a fraction ``5/3``."""
     digits = decimals(value)

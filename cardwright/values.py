@@ -103,11 +103,17 @@ Words = Annotated[str, PlainValidator(_text), WithJsonSchema({"type": ["string",
 AnyQuantity = Annotated[Quantity, PlainValidator(_quantity), WithJsonSchema({**NUMBERISH, "examples": ["16 mcg/mL", "0.21"]})]
 Measured = Annotated[Quantity, PlainValidator(_measured), WithJsonSchema({"type": "string", "examples": ["16 mcg/mL"]})]
 Positive = Annotated[Quantity, PlainValidator(_positive), WithJsonSchema({"type": "string", "examples": ["16 mcg/mL"]})]
-Unit = Annotated[str, PlainValidator(lambda value: check_unit(_text(value))), WithJsonSchema({"type": "string", "examples": ["mcg/kg/min"]})]
+Unit = Annotated[
+    str, PlainValidator(lambda value: check_unit(_text(value))), WithJsonSchema({"type": "string", "examples": ["mcg/kg/min"]})
+]
 AxisText = Annotated[Axis, PlainValidator(_axis), WithJsonSchema({**NUMBERISH, "examples": ["40 to 120 by 5 kg", "1, 2, 4 L/min"]})]
 Date = Annotated[datetime.date, PlainValidator(_date), WithJsonSchema({"type": "string", "format": "date"})]
 Whole = Annotated[int, PlainValidator(_whole), WithJsonSchema({"type": "integer", "minimum": 1})]
-Name = Annotated[str, PlainValidator(lambda value: _name(value)), WithJsonSchema({"type": ["string", "number"], "pattern": "^[A-Za-z0-9][A-Za-z0-9.-]*$"})]
+Name = Annotated[
+    str,
+    PlainValidator(lambda value: _name(value)),
+    WithJsonSchema({"type": ["string", "number"], "pattern": "^[A-Za-z0-9][A-Za-z0-9.-]*$"}),
+]
 
 
 def _name(value: Any) -> str:
@@ -126,6 +132,9 @@ def _cite(value: Any) -> tuple[Citation, ...]:
 
 
 Cite = Annotated[
-    tuple[Citation, ...], PlainValidator(_cite),
-    WithJsonSchema({"type": "object", "minProperties": 1, "additionalProperties": {"type": "string"}, "description": "reference key: locator"}),
+    tuple[Citation, ...],
+    PlainValidator(_cite),
+    WithJsonSchema(
+        {"type": "object", "minProperties": 1, "additionalProperties": {"type": "string"}, "description": "reference key: locator"}
+    ),
 ]

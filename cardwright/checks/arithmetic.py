@@ -8,7 +8,7 @@ from cardwright.charts import Book, Cell, Chart, Line
 from cardwright.checks.registry import Finding, check
 from cardwright.evaluate import balance, evaluate, recover
 from cardwright.formulas import FORMULAS
-from cardwright.numbers import approximate, hours_minutes, plain
+from cardwright.numbers import approximate, hours_minutes, moved, plain
 from cardwright.provenance import Derived, Mark
 from cardwright.units import UnitError
 
@@ -32,8 +32,12 @@ def mark(cell: Cell) -> Mark:
     return next(item.mark for item in cell.trace.inputs.values() if not isinstance(item, Derived))
 
 
-@check("arithmetic.forward", severity="error", origin="common-practice: work a dose out again from the order before setting a pump",
-       codes={"units": "the units of inputs and result do not fit the formula", "differs": "worked out again, the cell has another value"})
+@check(
+    "arithmetic.forward",
+    severity="error",
+    origin="common-practice: work a dose out again from the order before setting a pump",
+    codes={"units": "the units of inputs and result do not fit the formula", "differs": "worked out again, the cell has another value"},
+)
 def forward(book: Book) -> Iterator[Finding | int]:
     """Does every computed cell follow from its formula, with units that fit and exact numbers?
 
@@ -48,11 +52,17 @@ def forward(book: Book) -> Iterator[Finding | int]:
             yield Finding("units", where(chart, head, line), mark(cell), str(error))
             continue
         if again != cell.exact or (cell.value is not None and line.rule.apply(again) != cell.value):
-            yield Finding("differs", where(chart, head, line), mark(cell), f"prints {cell.printed}, worked out again {approximate(again)} {line.unit}")
+            yield Finding(
+                "differs", where(chart, head, line), mark(cell), f"prints {cell.printed}, worked out again {approximate(again)} {line.unit}"
+            )
 
 
-@check("arithmetic.balance", severity="error", origin="conservation: what leaves the syringe or cylinder reaches the patient",
-       codes={"unequal": "the two sides of the formula's balance differ"})
+@check(
+    "arithmetic.balance",
+    severity="error",
+    origin="conservation: what leaves the syringe or cylinder reaches the patient",
+    codes={"unequal": "the two sides of the formula's balance differ"},
+)
 def balanced(book: Book) -> Iterator[Finding | int]:
     """Does every computed cell keep its formula's balance, by a second route that shares no unit table with the first?
 
@@ -62,12 +72,24 @@ def balanced(book: Book) -> Iterator[Finding | int]:
         yield 1
         left, right = balance(FORMULAS[cell.trace.formula], cell.trace.quantities, cell.exact, line.unit)
         if left != right:
-            yield Finding("unequal", where(chart, head, line), mark(cell), f"balance of {cell.trace.formula}: {approximate(left)} on one side, {approximate(right)} on the other")
+            yield Finding(
+                "unequal",
+                where(chart, head, line),
+                mark(cell),
+                f"balance of {cell.trace.formula}: {approximate(left)} on one side, {approximate(right)} on the other",
+            )
 
 
-@check("arithmetic.return", severity="error", origin="common-practice: read the pump back to the dose",
-       codes={"input": "the printed figure leads back to another input", "text": "the printed text is not the rounded value",
-              "moved": "rounding moved the result beyond the edition's limit"})
+@check(
+    "arithmetic.return",
+    severity="error",
+    origin="common-practice: read the pump back to the dose",
+    codes={
+        "input": "the printed figure leads back to another input",
+        "text": "the printed text is not the rounded value",
+        "moved": "rounding moved the result beyond the edition's limit",
+    },
+)
 def returns(book: Book) -> Iterator[Finding | int]:
     """Does every printed number lead back to the input it was printed for?
 
@@ -79,9 +101,9 @@ def returns(book: Book) -> Iterator[Finding | int]:
             continue
         yield 1
         told = where(chart, head, line)
-        if cell.printed not in (plain(cell.value), cell.value.denominator == 1 and hours_minutes(cell.value)):
+        if cell.printed != plain(cell.value) and not (":" in cell.printed and cell.printed == hours_minutes(cell.value)):
             yield Finding("text", told, mark(cell), f"prints {cell.printed} for {approximate(cell.value)} {line.unit}")
-        if line.rule.limited and abs(cell.value - cell.exact) > limit * abs(cell.exact):
+        if line.rule.limited and moved(cell.value, cell.exact, limit):
             yield Finding("moved", told, mark(cell), f"prints {cell.printed} for {approximate(cell.exact)} {line.unit}")
         if not _leads_back(line, cell):
             yield Finding("input", told, mark(cell), f"prints {cell.printed}, which does not lead back to the input")

@@ -9,8 +9,12 @@ from cardwright.checks.arithmetic import computed, mark, where
 from cardwright.checks.registry import Finding, check
 
 
-@check("limits.ceiling", severity="error", origin="drug labels: maximum recommended dose",
-       codes={"over": "a number stands in a cell above the drug's ceiling"})
+@check(
+    "limits.ceiling",
+    severity="error",
+    origin="drug labels: maximum recommended dose",
+    codes={"over": "a number stands in a cell above the drug's ceiling"},
+)
 def ceiling(book: Book) -> Iterator[Finding | int]:
     """Is every printed dose at or below the drug's ceiling?
 
@@ -27,8 +31,12 @@ def ceiling(book: Book) -> Iterator[Finding | int]:
             yield Finding("over", where(chart, head, line), mark(cell), f"prints {cell.printed} above the ceiling of {most}")
 
 
-@check("limits.pump", severity="error", origin="common-practice: a pump has a least and a highest rate",
-       codes={"low": "a rate under the pump's least is printed", "high": "a rate over the pump's highest is printed"})
+@check(
+    "limits.pump",
+    severity="error",
+    origin="common-practice: a pump has a least and a highest rate",
+    codes={"low": "a rate under the pump's least is printed", "high": "a rate over the pump's highest is printed"},
+)
 def pump(book: Book) -> Iterator[Finding | int]:
     """Can the edition's pump run at every printed rate?
 

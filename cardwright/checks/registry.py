@@ -67,8 +67,11 @@ def check(id: str, *, severity: str, origin: str, codes: Mapping[str, str]) -> C
     def register(function: Callable) -> Check:
         text = inspect.getdoc(function) or ""
         faults = [
-            id in CHECKS and "its id is taken", severity not in SEVERITIES and "its severity is unknown", not origin.strip() and "its origin is missing",
-            not codes and "it names no failure code", not text.split("\n\n")[0].endswith("?") and "its first line is not a question",
+            id in CHECKS and "its id is taken",
+            severity not in SEVERITIES and "its severity is unknown",
+            not origin.strip() and "its origin is missing",
+            not codes and "it names no failure code",
+            not text.split("\n\n")[0].endswith("?") and "its first line is not a question",
             "Rationale: " not in text and "its rationale is missing",
         ]
         if any(faults):

@@ -17,8 +17,12 @@ from cardwright.provenance import Mark
 from cardwright.units import Quantity, UnitError, parse_quantity
 
 
-@check("witness.reproduced", severity="error", origin="the published figure itself, cited at each witness",
-       codes={"differs": "the formula gives another figure than the one published", "unusable": "the witness can't be worked out"})
+@check(
+    "witness.reproduced",
+    severity="error",
+    origin="the published figure itself, cited at each witness",
+    codes={"differs": "the formula gives another figure than the one published", "unusable": "the witness can't be worked out"},
+)
 def reproduced(book: Book) -> Iterator[Finding | int]:
     """Is every published point of the source tables reproduced at the precision printed there?
 
@@ -41,7 +45,9 @@ def _held(source: Source, witness: Witness, mark: Mark) -> Iterator[Finding]:
         yield Finding("unusable", told, mark, f"its inputs do not fit {witness.formula}: {error}")
         return
     if as_printed(exact, witness.gives, witness.rounded) != witness.gives.value:
-        yield Finding("differs", told, mark, f"published {witness.gives}; {witness.formula} gives {approximate(exact)} {witness.gives.unit}")
+        yield Finding(
+            "differs", told, mark, f"published {witness.gives}; {witness.formula} gives {approximate(exact)} {witness.gives.unit}"
+        )
 
 
 def witness_inputs(source: Source, witness: Witness) -> dict[str, Quantity]:

@@ -89,7 +89,9 @@ class Formula:
         def chosen(unit: str, place: int) -> str:
             return unit.split(" | ")[place] if " | " in unit else unit
 
-        return tuple(({name: chosen(unit, place) for name, unit in self.inputs.items()}, chosen(self.gives, place)) for place in range(count))
+        return tuple(
+            ({name: chosen(unit, place) for name, unit in self.inputs.items()}, chosen(self.gives, place)) for place in range(count)
+        )
 
     @property
     def statement(self) -> str:

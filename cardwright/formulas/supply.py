@@ -55,8 +55,11 @@ def _(result, pressure, reserve, factor):
     return (pressure - reserve) * factor / result
 
 
-@formula("supply.water_capacity_minutes", working="{capacity} × ({pressure} − {reserve}) ÷ {reference} ÷ {flow}",
-         powers={"capacity": 1, "pressure": 1, "reference": -1, "flow": -1})
+@formula(
+    "supply.water_capacity_minutes",
+    working="{capacity} × ({pressure} − {reserve}) ÷ {reference} ÷ {flow}",
+    powers={"capacity": 1, "pressure": 1, "reference": -1, "flow": -1},
+)
 def water_capacity_minutes(capacity: "L", pressure: "bar", reserve: "bar", reference: "bar", flow: "L/min") -> "min":
     """Time that an oxygen cylinder lasts, from its water capacity.
 
@@ -91,7 +94,7 @@ def ventilator_oxygen(minute_volume: "L/min", bias_flow: "L/min", fio2: "", air:
 
     Source: oxygen balance of a mixed gas, FiO2 × total = oxygen + 0.21 × (total − oxygen), from a teaching text on inspired oxygen.
 
-    Example: course notes on inspired oxygen, 0.5 L/min in 8 L/min: minute_volume=8 L/min, bias_flow=0 L/min, fio2=0.26, air=0.21 -> 0.5 L/min
+    Example: course notes, 0.5 L/min of oxygen in 8 L/min: minute_volume=8 L/min, bias_flow=0 L/min, fio2=0.26, air=0.21 -> 0.5 L/min
     """
     return (minute_volume + bias_flow) * (fio2 - air) / (1 - air)
 

@@ -42,10 +42,14 @@ def _counts(book: Book, outcomes: tuple[Outcome, ...]) -> list[tuple[str, str]]:
     memory = [leaf for leaf in resting.values() if all(book.edition.references[c.key].read == "memory" for c in leaf.citations)]
     found = sum(len(outcome.findings) for outcome in outcomes)
     return [
-        ("cards", f"{len(book.edition.cards):,}"), ("charts", f"{len(book.charts):,}"), ("cells", f"{len(cells):,}"),
+        ("cards", f"{len(book.edition.cards):,}"),
+        ("charts", f"{len(book.charts):,}"),
+        ("cells", f"{len(cells):,}"),
         ("cells that show a mark in place of a number", f"{sum(cell.state != 'ok' for cell in cells):,}"),
-        ("givens that cells rest on", f"{len(resting):,}"), ("of these from memory alone", f"{len(memory):,}"),
-        ("references cited", f"{len(_cited(book)):,}"), ("witnesses", f"{sum(len(s.witnesses) for s in book.edition.sources.values()):,}"),
+        ("givens that cells rest on", f"{len(resting):,}"),
+        ("of these from memory alone", f"{len(memory):,}"),
+        ("references cited", f"{len(_cited(book)):,}"),
+        ("witnesses", f"{sum(len(s.witnesses) for s in book.edition.sources.values()):,}"),
         ("findings of the checks", f"{found:,}"),
     ]
 
@@ -78,5 +82,3 @@ def _working(cell: Cell) -> str:
 
 def _told(citations: tuple[Citation, ...]) -> str:
     return "; ".join(f"{citation.key}, {citation.locator}" for citation in citations)
-
-

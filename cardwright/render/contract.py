@@ -21,8 +21,13 @@ def contract(book: Book, outcomes: tuple[Outcome, ...]) -> dict:
         "format": "cardwright-edition/1",
         "program": f"cardwright {__version__}",
         "edition": {
-            "name": book.edition.name, "title": spec.title, "issuer": spec.issuer, "number": spec.number, "status": spec.status,
-            "issued": str(spec.issued), "review by": str(spec.review_by),
+            "name": book.edition.name,
+            "title": spec.title,
+            "issuer": spec.issuer,
+            "number": spec.number,
+            "status": spec.status,
+            "issued": str(spec.issued),
+            "review by": str(spec.review_by),
         },
         "digest": digest(content),
         **content,
@@ -41,8 +46,15 @@ def digest(content: dict) -> str:
 
 def _card(book: Book, card_id: str) -> dict:
     sides = book.sides[card_id]
-    notes = [{"text": note.text, "cite": [[citation.key, citation.locator] for citation in note.cite]} for side in sides for note in side.notes]
-    return {"id": card_id, "title": book.edition.cards[card_id].title, "charts": [chart.id for side in sides for chart in side.charts], "notes": notes}
+    notes = [
+        {"text": note.text, "cite": [[citation.key, citation.locator] for citation in note.cite]} for side in sides for note in side.notes
+    ]
+    return {
+        "id": card_id,
+        "title": book.edition.cards[card_id].title,
+        "charts": [chart.id for side in sides for chart in side.charts],
+        "notes": notes,
+    }
 
 
 def _chart(chart: Chart) -> dict:
@@ -50,11 +62,22 @@ def _chart(chart: Chart) -> dict:
     if chart.formula is None or chart.unit is None:
         columns |= {"units": [line.unit for line in chart.columns], "formulas": [line.formula for line in chart.columns]}
     return {
-        "id": chart.id, "title": chart.title, "formula": chart.formula, "unit": chart.unit,
-        "rows": {"name": chart.row_name, "unit": chart.row_unit, "values": list(chart.heads)}, "columns": columns,
+        "id": chart.id,
+        "title": chart.title,
+        "formula": chart.formula,
+        "unit": chart.unit,
+        "rows": {"name": chart.row_name, "unit": chart.row_unit, "values": list(chart.heads)},
+        "columns": columns,
         "cells": [
-            [{"printed": cell.printed, "exact": None if cell.exact is None else str(cell.exact), "state": cell.state,
-              "trace": chart.trace_id(r, c) if cell.trace else None} for c, cell in enumerate(row)]
+            [
+                {
+                    "printed": cell.printed,
+                    "exact": None if cell.exact is None else str(cell.exact),
+                    "state": cell.state,
+                    "trace": chart.trace_id(r, c) if cell.trace else None,
+                }
+                for c, cell in enumerate(row)
+            ]
             for r, row in enumerate(chart.cells)
         ],
     }
@@ -71,7 +94,12 @@ def _numbered(book: Book):
 def _trace(trace: Trace) -> dict:
     if isinstance(trace, Stated):
         return {"formula": None, "working": trace.text, "rounding": "as published", "inputs": [trace.id]}
-    return {"formula": trace.formula, "working": trace.working, "rounding": trace.rounding, "inputs": [_input(name, item) for name, item in trace.inputs.items()]}
+    return {
+        "formula": trace.formula,
+        "working": trace.working,
+        "rounding": trace.rounding,
+        "inputs": [_input(name, item) for name, item in trace.inputs.items()],
+    }
 
 
 def _input(name: str, item: Trace) -> str:
@@ -83,8 +111,13 @@ def _input(name: str, item: Trace) -> str:
 def _givens(book: Book) -> dict:
     found = {leaf.id: leaf for _, trace in _numbered(book) for leaf in leaves(trace)}
     return {
-        id: {"value": leaf.text if isinstance(leaf, Stated) else str(leaf.quantity), "says": leaf.says, "file": leaf.mark.file, "line": leaf.mark.line,
-             "cite": [[citation.key, citation.locator] for citation in leaf.citations]}
+        id: {
+            "value": leaf.text if isinstance(leaf, Stated) else str(leaf.quantity),
+            "says": leaf.says,
+            "file": leaf.mark.file,
+            "line": leaf.mark.line,
+            "cite": [[citation.key, citation.locator] for citation in leaf.citations],
+        }
         for id, leaf in sorted(found.items())
     }
 
@@ -102,7 +135,11 @@ def _reference(reference: Reference) -> dict:
 def _check(outcome: Outcome) -> dict:
     first = outcome.findings[0] if outcome.findings else None
     return {
-        "id": outcome.check.id, "status": outcome.status, "severity": outcome.check.severity, "looked at": outcome.looked_at,
-        "where": first.where if first else "", "message": first.message if first else outcome.check.question,
+        "id": outcome.check.id,
+        "status": outcome.status,
+        "severity": outcome.check.severity,
+        "looked at": outcome.looked_at,
+        "where": first.where if first else "",
+        "message": first.message if first else outcome.check.question,
         "findings": [{"code": f.code, "where": f.where, "mark": str(f.mark), "message": f.message} for f in outcome.findings],
     }

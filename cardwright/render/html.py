@@ -14,6 +14,7 @@ from cardwright.render import views
 from cardwright.render.audit import audit_view
 from cardwright.render.fonts import check_characters, styles
 from cardwright.render.measure import PAD, TYPE
+from cardwright.render.traces import traces
 
 # Trim sizes in mm, short side first. The index card is the 3 × 5 in card of the US stationery trade.
 SIZES = {"index card": (76.2, 127.0)}
@@ -28,7 +29,11 @@ class Pages:
         self.book, self.digest, self.outcomes = book, digest, outcomes
         self.folder = book.edition.root / "templates"
         self.environment = ImmutableSandboxedEnvironment(
-            loader=FileSystemLoader(self.folder), autoescape=True, undefined=StrictUndefined, trim_blocks=True, lstrip_blocks=True,
+            loader=FileSystemLoader(self.folder),
+            autoescape=True,
+            undefined=StrictUndefined,
+            trim_blocks=True,
+            lstrip_blocks=True,
         )
 
     def card(self, card_id: str) -> str:
@@ -38,9 +43,22 @@ class Pages:
         width, height = (short, long) if card.turn == "portrait" else (long, short)
         inner = round(width - 2 * MARGIN, 2), round(height - 2 * MARGIN - 0.1, 2)
         faces = views.faces(self.book, card_id, inner[0])
-        return self._render("card.html.j2", f"card {card_id}", card=card, faces=faces, width=width, height=height, margin=MARGIN, inner=inner,
-                            type=TYPE, pad=PAD, gap=views.GAP, css=self._css("card.css"), js=Markup(self._text("card.js")),
-                            traces=views.traces(self.book, card_id))
+        return self._render(
+            "card.html.j2",
+            f"card {card_id}",
+            card=card,
+            faces=faces,
+            width=width,
+            height=height,
+            margin=MARGIN,
+            inner=inner,
+            type=TYPE,
+            pad=PAD,
+            gap=views.GAP,
+            css=self._css("card.css"),
+            js=Markup(self._text("card.js")),
+            traces=traces(self.book, card_id),
+        )
 
     def audit(self) -> str:
         """The audit: every chart, given, working, witness, check and reference."""
@@ -48,13 +66,20 @@ class Pages:
 
     def index(self) -> str:
         """The list of cards."""
-        cards = [(card_id, card.title, [side.title for side in self.book.sides[card_id]]) for card_id, card in self.book.edition.cards.items()]
+        cards = [
+            (card_id, card.title, [side.title for side in self.book.sides[card_id]]) for card_id, card in self.book.edition.cards.items()
+        ]
         return self._render("index.html.j2", "the index", css=self._css("index.css"), cards=cards)
 
     def _render(self, template: str, where: str, **values) -> str:
         spec = self.book.edition.spec
         page = self.environment.get_template(template).render(
-            edition=spec, status=STATUS[spec.status], digest=shown_digest(self.digest), language=spec.language, fonts=Markup(styles()), **values,
+            edition=spec,
+            status=STATUS[spec.status],
+            digest=shown_digest(self.digest),
+            language=spec.language,
+            fonts=Markup(styles()),
+            **values,
         )
         check_characters(page, where)
         return page

@@ -40,7 +40,10 @@ def columns(chart: Chart, letters: Iterable[str], units: Iterable[str], availabl
 
     ``letters`` and ``units`` are those that the heads print.
     """
-    needs = [_row_heads(chart), *(_column(chart, place, line, *told) for place, (line, *told) in enumerate(zip(chart.columns, letters, units)))]
+    needs = [
+        _row_heads(chart),
+        *(_column(chart, place, line, *told) for place, (line, *told) in enumerate(zip(chart.columns, letters, units))),
+    ]
     left = available - sum(needs)
     if left < 0:
         raise RenderError(f"chart {chart.id} is {-left:.1f} mm too wide; drop a column or turn the card")

@@ -6,9 +6,9 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 
 from cardwright.charts import STATES, Book, Cell, Chart, Line, Side
-from cardwright.models import Bound, Reference, year
+from cardwright.models import Bound, Reference
 from cardwright.numbers import plain
-from cardwright.provenance import Citation, Derived, Given, Stated, Trace, leaves
+from cardwright.provenance import Citation, Derived, Given, leaves
 from cardwright.render.measure import columns
 from cardwright.units import Quantity
 
@@ -122,8 +122,16 @@ def _face(book: Book, side: Side, available: float) -> FaceView:
     legend = (*_roles(side.charts, letters), *_marks(book, side.charts))
     notes = tuple((note.text, letters.of(note.cite)) for note in side.notes)
     return FaceView(
-        side.title, drug.class_ if drug else "", mix.says if mix and " in " in mix.says else "", _quantity(mix.quantity) if mix else "",
-        mix_letters, charts, side.beside, legend, notes, tuple(letters.listed()),
+        side.title,
+        drug.class_ if drug else "",
+        mix.says if mix and " in " in mix.says else "",
+        _quantity(mix.quantity) if mix else "",
+        mix_letters,
+        charts,
+        side.beside,
+        legend,
+        notes,
+        tuple(letters.listed()),
     )
 
 
@@ -133,7 +141,15 @@ def _chart(chart: Chart, letters: Letters, room: float) -> ChartView:
     letter = letters.of(chart.cells[0][0].trace.citations) if published else ""
     heads = tuple(_head(chart, place, line, grid, published, letters) for place, line in enumerate(chart.columns))
     return ChartView(
-        chart.id, chart.title, letter, _asks(chart, grid), _spoken(chart.row_name), chart.row_unit, _groups(chart), heads, _rows(chart),
+        chart.id,
+        chart.title,
+        letter,
+        _asks(chart, grid),
+        spoken(chart.row_name),
+        chart.row_unit,
+        _groups(chart),
+        heads,
+        _rows(chart),
         columns(chart, (head.letters for head in heads), (head.unit for head in heads), room),
         _fixed(chart, letters) if grid else (),
     )
@@ -143,14 +159,15 @@ def _asks(chart: Chart, grid: bool) -> str:
     if not grid:
         return ""
     unit = "h:min" if ":" in chart.cells[0][0].printed else chart.unit
-    return f"{unit} for {_spoken(chart.column_name)}{f' in {chart.column_unit}' if chart.column_unit else ''}"
+    return f"{unit} for {spoken(chart.column_name)}{f' in {chart.column_unit}' if chart.column_unit else ''}"
 
 
 def _quantity(quantity: Quantity) -> str:
     return f"{plain(quantity.value)} {quantity.unit}".strip()
 
 
-def _spoken(name: str) -> str:
+def spoken(name: str) -> str:
+    """The name of an input as a card says it."""
     return {"fio2": "FiO2", "peep": "PEEP"}.get(name, name.replace("_", " "))
 
 
@@ -176,10 +193,14 @@ def _rows(chart: Chart) -> tuple[RowView, ...]:
     places = [max((_decimals(row[c]) for row in chart.cells), default=0) for c in range(len(chart.columns))]
     worded = [_worded(chart, c) for c in range(len(chart.columns))]
     return tuple(
-        RowView(head, role, tuple(
-            CellView(cell.printed, "words" if worded[c] else _classes(cell, places[c]), chart.trace_id(r, c) if cell.trace else "")
-            for c, cell in enumerate(row)
-        ))
+        RowView(
+            head,
+            role,
+            tuple(
+                CellView(cell.printed, "words" if worded[c] else _classes(cell, places[c]), chart.trace_id(r, c) if cell.trace else "")
+                for c, cell in enumerate(row)
+            ),
+        )
         for r, (head, role, row) in enumerate(zip(chart.heads, chart.row_roles, chart.cells))
     )
 
@@ -207,7 +228,7 @@ def _fixed(chart: Chart, letters: Letters) -> tuple[tuple[str, str], ...]:
     for name, item in trace.inputs.items():
         if name in (chart.row_name, chart.column_name) or item is chart.mix:
             continue
-        found.append((f"{_spoken(name)} {_quantity(item.quantity)}", letters.of(item.citations) if isinstance(item, Given) else ""))
+        found.append((f"{spoken(name)} {_quantity(item.quantity)}", letters.of(item.citations) if isinstance(item, Given) else ""))
     return tuple(found)
 
 
@@ -229,55 +250,13 @@ def _span(bound: Bound) -> str:
 def _marks(book: Book, charts: tuple[Chart, ...]) -> Iterable[tuple[str, str, str]]:
     spec = book.edition.spec
     told = {
-        "over": "over the ceiling: do not use", "least": f"under the pump's least rate, {spec.pump.least}", "most": f"over the pump's highest rate, {spec.pump.most}",
-        "step": f"rounding would move it over {spec.rounding_limit}: use another mix", "outside": "outside the range of the rule",
+        "over": "over the ceiling: do not use",
+        "least": f"under the pump's least rate, {spec.pump.least}",
+        "most": f"over the pump's highest rate, {spec.pump.most}",
+        "step": f"rounding would move it over {spec.rounding_limit}: use another mix",
+        "outside": "outside the range of the rule",
     }
     present = {cell.state for chart in charts for row in chart.cells for cell in row}
     for state, (mark, _) in STATES.items():
         if state in present:
             yield "mark", f"{mark} {told[state]}", ""
-
-
-def traces(book: Book, card_id: str) -> dict:
-    """The traces of a card for the page: numbered, with the givens and references they name told once each."""
-    found, named, cited = {}, {}, {}
-    for side in book.sides[card_id]:
-        for chart in side.charts:
-            for r, row in enumerate(chart.cells):
-                for c, cell in enumerate(row):
-                    if cell.trace:
-                        found[chart.trace_id(r, c)] = {"title": _title(chart, chart.heads[r], chart.columns[c], cell), **_trace(cell.trace, named)}
-    for given in named.values():
-        for key, _ in given["cite"]:
-            reference = book.edition.references[key]
-            memory = " From memory." if reference.read == "memory" else ""
-            cited[key] = f"{reference.title}. {reference.publisher}, {year(reference)}. {reference.identifier}.{memory}"
-    return {"traces": found, "givens": named, "references": cited}
-
-
-def _title(chart: Chart, head: str, line: Line, cell: Cell) -> str:
-    """A cell in words: ``45 mL/h for weight 60 kg, dose 0.2 mcg/kg/min``."""
-    column = f"{_spoken(chart.column_name)} {line.head} {chart.column_unit}" if chart.column_name != "quantity" else line.head
-    unit = f" {line.unit}" if line.unit and cell.state == "ok" and ":" not in cell.printed else ""
-    return f"{cell.printed}{unit} for {_spoken(chart.row_name)} {head} {chart.row_unit}".rstrip() + f", {column}".rstrip()
-
-
-def _trace(trace: Trace, named: dict) -> dict:
-    if isinstance(trace, Stated):
-        return {"working": trace.text, "rounding": "as published", "givens": [_name(trace, named)], "choices": []}
-    choices = [f"{_spoken(name)} {item.quantity}" for name, item in trace.inputs.items() if not isinstance(item, (Given, Derived))]
-    steps = [item.working for item in trace.inputs.values() if isinstance(item, Derived)]
-    return {
-        "formula": trace.formula, "working": trace.working, "rounding": f"{trace.rounding}: {trace.printed}", "steps": steps,
-        "givens": list(dict.fromkeys(_name(given, named) for given in leaves(trace))), "choices": choices,
-    }
-
-
-def _name(given: Given | Stated, named: dict) -> str:
-    named.setdefault(given.id, {
-        "value": str(given.quantity) if isinstance(given, Given) else given.text, "says": given.says, "place": f"{given.mark.file}:{given.mark.line}",
-        "cite": [[citation.key, citation.locator] for citation in given.citations],
-    })
-    return given.id
-
-
