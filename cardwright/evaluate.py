@@ -73,23 +73,31 @@ def recover(formula: Formula, inputs: Mapping[str, Quantity], result: Fraction, 
 
 def working(formula: Formula, inputs: Mapping[str, Quantity], result: Fraction, gives: str) -> str:
     """The arithmetic with the numbers put in: ``0.02 mcg/kg/min × 40 kg ÷ 16 mcg/mL × 60 min/h = 3 mL/h``."""
-    bridge = _bridge(formula.id, tuple((name, inputs[name].unit) for name in formula.powers), gives)
-    told = formula.working.format(**{name: _shown(formula, name, inputs) for name in formula.inputs}) + bridge
+    units = tuple((name, inputs[name].unit) for name in formula.inputs)
+    shown = {name: _told_in(inputs[name], unit) for name, unit in _units_shown(formula.id, units)}
+    told = formula.working.format(**shown) + _bridge(formula.id, units, gives)
     result_told = f"{approximate(result)} {gives}".rstrip()
     exact = "≈" not in told and "≈" not in result_told
     return f"{told.replace('≈ ', '')} {'=' if exact else '≈'} {result_told.replace('≈ ', '')}"
 
 
-def _shown(formula: Formula, name: str, inputs: Mapping[str, Quantity]) -> str:
-    """An input as the working shows it; where the formula has no unit carriers, told in the formula's own unit."""
-    quantity = inputs[name]
+@cache
+def _units_shown(formula_id: str, units: tuple[tuple[str, str], ...]) -> tuple[tuple[str, str], ...]:
+    """The unit in which the working shows each input.
+
+    What carries the result's units stands as written, and what is added to or taken from it follows; where nothing carries
+    them (a sum), each input is told in the formula's own unit.
+    """
+    formula, given = FORMULAS[formula_id], dict(units)
     if formula.as_written:
-        return str(quantity)
-    if formula.powers:
-        carriers = [inputs[other].unit for other in formula.powers if dimension(inputs[other].unit) == dimension(quantity.unit)]
-        unit = quantity.unit if name in formula.powers or not carriers else carriers[0]
-    else:
-        unit = formula.inputs[name]
+        return units
+    if not formula.powers:
+        return tuple(formula.inputs.items())
+    carriers = {dimension(given[name]): given[name] for name in reversed(formula.powers)}
+    return tuple((name, unit if name in formula.powers else carriers.get(dimension(unit), unit)) for name, unit in units)
+
+
+def _told_in(quantity: Quantity, unit: str) -> str:
     if unit == quantity.unit:
         return str(quantity)
     value = quantity.to(unit)
@@ -103,7 +111,7 @@ def _bridge(formula_id: str, units: tuple[tuple[str, str], ...], gives: str) -> 
     if not powers:
         return ""
     left: dict[str, int] = {}
-    for unit, power in [*((unit, powers[name]) for name, unit in units), (gives, -1)]:
+    for unit, power in [*((unit, powers[name]) for name, unit in units if name in powers), (gives, -1)]:
         for place, part in enumerate(re.findall(r"[^/]+", unit)):
             left[part] = left.get(part, 0) + (power if place == 0 else -power)
     over = [part for part, power in left.items() for _ in range(power) if power > 0]
