@@ -7,9 +7,9 @@ from dataclasses import dataclass
 from fractions import Fraction
 
 from cardwright.edition import Edition, Source
-from cardwright.models import Note
+from cardwright.models import Note, Witness
 from cardwright.numbers import Rule
-from cardwright.provenance import Given, Stated, Trace
+from cardwright.provenance import Given, Mark, Stated, Trace
 
 # What stands in a cell that must not be used as a number, and why (the card's legend).
 STATES = {
@@ -101,11 +101,22 @@ class Side:
 
 
 @dataclass(frozen=True)
+class Witnessed:
+    """A published point worked out with our formula and givens: ``exact`` in the unit of ``witness.gives``."""
+
+    source: Source
+    witness: Witness
+    mark: Mark
+    exact: Fraction
+
+
+@dataclass(frozen=True)
 class Book:
-    """An edition with its charts computed, by card, in print order."""
+    """An edition with its charts computed, by card, in print order, and its witnesses worked out."""
 
     edition: Edition
     sides: Mapping[str, tuple[Side, ...]]
+    witnessed: tuple[Witnessed, ...]
 
     @property
     def charts(self) -> tuple[Chart, ...]:

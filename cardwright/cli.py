@@ -80,14 +80,13 @@ def build_command(edition: str, output: Path, cards: tuple[str, ...], jobs: int)
 def _summary(built: Built) -> Table:
     cells = [cell for chart in built.book.charts for row in chart.cells for cell in row]
     table = Table(box=None, show_header=False, padding=(0, 2, 0, 0))
-    witnesses = sum(len(source.witnesses) for source in built.book.edition.sources.values())
     passed = sum(outcome.status == "pass" for outcome in built.outcomes)
     rows = {
         "cards": len(built.book.edition.cards),
         "faces": built.faces,
         "charts": len(built.book.charts),
         "cells": len(cells),
-        "witnesses reproduced": witnesses,
+        "witnesses reproduced": len(built.book.witnessed),
         "checks passed": f"{passed} of {len(built.outcomes)}",
     }
     for name, value in rows.items():

@@ -2,15 +2,19 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+
 from cardwright.cells import CellMaker
-from cardwright.charts import Book, Cell, Chart, Line, Side
+from cardwright.charts import Book, Cell, Chart, Line, Side, Witnessed
 from cardwright.documents import Problems, mark_of, unknown
 from cardwright.edition import Edition, Source
-from cardwright.models import ChartSpec, Face, Printed
+from cardwright.evaluate import evaluate
+from cardwright.formulas import FORMULAS
+from cardwright.models import ChartSpec, Face, Printed, Witness
 from cardwright.numbers import plain
 from cardwright.plan import Planned, Planner
 from cardwright.provenance import Choice, Given, Stated
-from cardwright.units import UnitError, parse_number
+from cardwright.units import Quantity, UnitError, parse_number, parse_quantity
 
 
 def compute(edition: Edition) -> Book:
@@ -27,7 +31,8 @@ def compute(edition: Edition) -> Book:
                     first += len(chart.heads) * len(chart.columns)
                     charts.append(chart)
             sides[name].append(_side(edition, name, face, f, tuple(charts), problems))
-    book = Book(edition, {name: tuple(made_sides) for name, made_sides in sides.items()})
+    witnessed = tuple(found for source in edition.sources.values() for found in _witnesses(source, problems))
+    book = Book(edition, {name: tuple(made_sides) for name, made_sides in sides.items()}, witnessed)
     _refuse_twins(book, problems)
     problems.stop()
     return book
@@ -45,6 +50,40 @@ def _side(edition: Edition, name: str, face: Face, place: int, charts: tuple[Cha
     if face.title is None and drug is None:
         problems.add(face.mark, "face has no title; expected one where the first chart is not a drug's: add 'title: …'")
     return Side(face.title or (drug.drug if drug else ""), charts, tuple(found), face.beside == "yes")
+
+
+def _witnesses(source: Source, problems: Problems) -> Iterator[Witnessed]:
+    """The table's witnesses worked out: inputs are values as written, or givens of the table by name."""
+    for witness, mark in source.witnesses:
+        if witness.formula not in FORMULAS:
+            problems.add(mark, unknown("formula", witness.formula, FORMULAS))
+            continue
+        try:
+            inputs = dict(_witness_inputs(source, witness))
+            wanted = FORMULAS[witness.formula].inputs
+            for name in (*inputs, *wanted):
+                if name not in wanted:
+                    raise UnitError(unknown("input", name, wanted))
+                if name not in inputs:
+                    raise UnitError(f"{witness.formula} needs '{name}'; add it under 'with'")
+            yield Witnessed(source, witness, mark, evaluate(FORMULAS[witness.formula], inputs, witness.gives.unit))
+        except UnitError as error:
+            problems.add(mark, f"witness can't be worked out: {error}")
+
+
+def _witness_inputs(source: Source, witness: Witness) -> Iterator[tuple[str, Quantity]]:
+    if witness.mix:
+        mix = source.mix(witness.mix)
+        if mix is None:
+            raise UnitError(f"there is no mix of {witness.mix} in this table")
+        yield "concentration", mix.quantity
+    for name, text in witness.with_.items():
+        if text[:1].isdigit():
+            yield name, parse_quantity(text)
+        elif text in source.givens:
+            yield name, source.givens[text].quantity
+        else:
+            raise UnitError(unknown("given", text, source.givens))
 
 
 def _refuse_twins(book: Book, problems: Problems) -> None:

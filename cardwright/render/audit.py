@@ -4,10 +4,11 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from cardwright.charts import STATES, Book, Cell, Chart
+from cardwright.charts import STATES, Book, Cell, Chart, Witnessed
 from cardwright.checks import Outcome
 from cardwright.edition import citations
 from cardwright.formulas import FORMULAS
+from cardwright.numbers import approximate
 from cardwright.provenance import Citation, Derived, Given, leaves
 
 
@@ -27,7 +28,7 @@ def audit_view(book: Book, outcomes: tuple[Outcome, ...]) -> dict:
     return {
         "charts": [_chart(chart) for chart in book.charts],
         "outcomes": outcomes,
-        "witnesses": [(source.title, witness) for source in sources for witness, _ in source.witnesses],
+        "witnesses": [(found.source.title, found.witness, _reached(found)) for found in book.witnessed],
         "conflicts": [(source.title, conflict) for source in sources for conflict in source.conflicts],
         "open": [(source.title, text) for source in sources for text in source.open],
         "references": sorted(_cited(book).items()),
@@ -49,7 +50,7 @@ def _counts(book: Book, outcomes: tuple[Outcome, ...]) -> list[tuple[str, str]]:
         ("givens that cells rest on", f"{len(resting):,}"),
         ("of these from memory alone", f"{len(memory):,}"),
         ("references cited", f"{len(_cited(book)):,}"),
-        ("witnesses", f"{sum(len(s.witnesses) for s in book.edition.sources.values()):,}"),
+        ("witnesses", f"{len(book.witnessed):,}"),
         ("findings of the checks", f"{found:,}"),
     ]
 
@@ -78,6 +79,10 @@ def _working(cell: Cell) -> str:
         why = "" if cell.state == "ok" else f" ({STATES[cell.state][1]})"
         return f"{cell.trace.working};  printed {cell.printed}{why}"
     return f"{cell.printed}, as published" if cell.trace else f"printed {cell.printed} ({STATES[cell.state][1]})"
+
+
+def _reached(found: Witnessed) -> str:
+    return f"{approximate(found.exact)} {found.witness.gives.unit}".rstrip()
 
 
 def _told(citations: tuple[Citation, ...]) -> str:
