@@ -9,16 +9,17 @@ from collections.abc import Callable, Iterator
 from concurrent.futures import ProcessPoolExecutor
 from contextlib import contextmanager
 from dataclasses import dataclass
+from functools import partial
 from pathlib import Path
 
-from cardwright.charts import Book
+from cardwright.charts import Book, Side
 from cardwright.checks import Outcome, run_checks
 from cardwright.compute import compute
 from cardwright.edition import load
-from cardwright.proof import fits, too_tall
+from cardwright.proof import fits, missing, too_tall
 from cardwright.render.contract import contract
 from cardwright.render.fonts import RenderError
-from cardwright.render.html import MARGIN, SIZES, Pages
+from cardwright.render.html import MARGIN, SIZES, Pages, shown_digest
 from cardwright.render.pdf import pdf
 
 Progress = Callable[[str], None]
@@ -85,37 +86,57 @@ Made = tuple[str, dict[str, bytes], list[str]]
 
 
 def _rendered(book: Book, digest: str, outcomes: tuple[Outcome, ...], jobs: int) -> Iterator[Made]:
-    """Name, files and faults of the audit, each card and the index; the longest job first."""
+    """Name, files and faults of the audit, each card and the index; the longest job first. All faults come, not the first."""
     pages, tasks = Pages(book, digest, outcomes), []
-    for card_id in book.edition.cards:
+    wanted = [("audit", pages.audit, None), *((card, partial(pages.card, card), _paper(book, card, digest)) for card in book.edition.cards)]
+    for name, make, paper in wanted:
         try:
-            tasks.append((card_id, pages.card(card_id), _paper(book, card_id), digest))
+            tasks.append((name, make(), paper, digest))
         except RenderError as error:
-            yield card_id, {}, [f"card {card_id}: {error}"]
-    tasks.insert(0, ("audit", pages.audit(), None, digest))
+            yield name, {}, [f"card {name}: {error}" if paper else str(error)]
     if jobs > 1:
         with ProcessPoolExecutor(jobs) as pool:
             yield from pool.map(_page, tasks)
     else:
         yield from map(_page, tasks)
-    yield "index", {"index.html": pages.index().encode()}, []
+    try:
+        yield "index", {"index.html": pages.index().encode()}, []
+    except RenderError as error:
+        yield "index", {}, [str(error)]
 
 
-def _paper(book: Book, card_id: str) -> tuple[list[str], float, float]:
+@dataclass(frozen=True)
+class Paper:
+    """What a finished card is held against: face titles, trim size in mm, and the texts that each face must show in order."""
+
+    titles: list[str]
+    width: float
+    height: float
+    texts: list[list[str]]
+
+
+def _paper(book: Book, card_id: str, digest: str) -> Paper:
     card = book.edition.cards[card_id]
     short, long = SIZES[card.size]
-    titles = [side.title for side in book.sides[card_id]]
-    return (titles, short, long) if card.turn == "portrait" else (titles, long, short)
+    width, height = (short, long) if card.turn == "portrait" else (long, short)
+    sides = book.sides[card_id]
+    return Paper([side.title for side in sides], width, height, [[*_rows(side), shown_digest(digest)] for side in sides])
 
 
-def _page(task: tuple[str, str, tuple | None, str]) -> Made:
+def _rows(side: Side) -> Iterator[str]:
+    for chart in side.charts:
+        for head, row in zip(chart.heads, chart.cells):
+            yield head + "".join(cell.printed for cell in row)
+
+
+def _page(task: tuple[str, str, Paper | None, str]) -> Made:
     """One page as HTML and PDF; a card is proved on its paper before it counts as made."""
     name, html, paper, digest = task
     printed = pdf(html, name, f"{digest}-{name}")
     if paper is None:
         return name, {f"{name}.html": html.encode(), f"{name}.pdf": printed}, []
-    faults = fits(printed, *paper)
+    faults = [*fits(printed, paper.titles, paper.width, paper.height), *missing(printed, paper.titles, paper.texts)]
     if faults:
-        titles, width, height = paper
-        faults = [*too_tall(pdf(html, name, name, tall=width), titles, height, MARGIN), *faults]
+        tall = pdf(html, name, name, tall=paper.width)
+        faults = [*too_tall(tall, paper.titles, paper.height, MARGIN), *faults]
     return name, {f"cards/{name}.html": html.encode(), f"cards/{name}.pdf": printed}, [f"card {name}: {fault}" for fault in faults]

@@ -20,7 +20,7 @@ from cardwright.build import Built, build, checked
 from cardwright.checks import Outcome
 from cardwright.documents import InputError, shown
 from cardwright.edition import find
-from cardwright.files import replace_folder
+from cardwright.files import NotOurs, replace_folder
 from cardwright.render.fonts import RenderError
 from cardwright.schemas import SCHEMAS, schema_text
 from cardwright.trace import NoSuchCell, locate, told
@@ -43,8 +43,11 @@ def _problems_told() -> Iterator[None]:
     except RenderError as error:
         notes.print(f"{error}\nnothing was written", markup=False)
         sys.exit(1)
+    except NotOurs as error:
+        notes.print(f"{error}\nnothing was written", markup=False)
+        sys.exit(2)
     except OSError as error:
-        notes.print(f"{error.filename or 'a file'}: {error.strerror}; expected to be able to write there", markup=False)
+        notes.print(f"{error.filename or 'a file'}: {error.strerror}; expected a place that can be read and written", markup=False)
         sys.exit(2)
 
 

@@ -44,6 +44,11 @@ class Given:
     mark: Mark
     says: str = ""
 
+    @property
+    def shown(self) -> str:
+        """The value with its unit, as written."""
+        return str(self.quantity)
+
 
 @dataclass(frozen=True)
 class Choice:
@@ -63,6 +68,11 @@ class Stated:
     citations: tuple[Citation, ...]
     mark: Mark
     says: str
+
+    @property
+    def shown(self) -> str:
+        """What is stated, as written."""
+        return self.text
 
 
 @dataclass(frozen=True)

@@ -49,6 +49,9 @@ def told(book: Book, chart: Chart, line: Line, cell: Cell) -> Iterator[str]:
     """The lines of a derivation: result, working, rounding, then each given with its citations and place."""
     unit = line.unit
     yield f"{cell.printed} {unit}".strip() if cell.state == "ok" else f"{cell.printed} (no number: {cell.state})"
+    if cell.trace is None:
+        yield "  its value would follow from another column of the row, which has none here"
+        return
     yield from _tree(book, cell.trace, "")
 
 
@@ -62,7 +65,7 @@ def _tree(book: Book, trace: Trace, indent: str) -> Iterator[str]:
             yield f"{indent}  {name} = {told_as}"
             yield from _tree(book, item, indent + "  ")
         for bound in trace.bounds:
-            yield f"{indent}  bound {bound.text if isinstance(bound, Stated) else bound.quantity}"
+            yield f"{indent}  bound {bound.shown}"
             yield from _tree(book, bound, indent + "  ")
     elif isinstance(trace, Choice):
         yield f"{indent}  chosen for the card at {_place(book, trace)}"

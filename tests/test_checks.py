@@ -169,7 +169,7 @@ def test_a_check_with_anything_missing_is_refused(changes, function, told):
     assert "test.refused" not in CHECKS
 
 
-def test_a_code_that_a_check_does_not_name_is_its_own_fault(small, monkeypatch):
+def test_a_code_that_a_check_does_not_name_is_its_own_fault(small):
     """A finding under an unknown code is a broken check, not broken data."""
     @check("test.stray", **WHOLE)
     def stray(book):
@@ -179,7 +179,7 @@ def test_a_code_that_a_check_does_not_name_is_its_own_fault(small, monkeypatch):
         """
         yield checks.Finding("worse", "here", book.charts[0].source.witnesses[0][1], "it is worse")
 
-    monkeypatch.delitem(CHECKS, "test.stray")
+    del CHECKS["test.stray"]
     book = small.compute()
     with pytest.raises(ValueError, match=r"test\.stray told the code 'worse', which it does not name"):
         checks.registry._run(stray, book)

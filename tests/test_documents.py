@@ -31,7 +31,8 @@ def place(mark: Mark) -> tuple[int, int]:
 
 
 @pytest.mark.parametrize(
-    "written", ["1:30", "010", "0o17", "NO", "yes", "0.10", "1e3", "1_000", "0x1F", "2026-01-01", "1,000", ".5", "+1", "-0", ".inf", "16 mcg/mL"],
+    "written",
+    ["1:30", "010", "0o17", "NO", "yes", "0.10", "1e3", "1_000", "0x1F", "2026-01-01", "1,000", ".5", "+1", "-0", ".inf", "16 mcg/mL"],
 )  # fmt: skip
 def test_scalars_stay_as_they_were_typed(problems, written):
     """No value is guessed at: 1:30 is no 90, 010 no 8, NO no false, and 0.10 keeps its zero."""

@@ -153,7 +153,9 @@ def test_every_mended_spelling_is_a_unit():
     assert not {"U", "u", "IU", "µg", "μg", "ug", "cc"} & set(SYMBOLS)
 
 
-@pytest.mark.parametrize("unit", ["meter", "second", "count", "dimensionless", "gram", "liter", "pound", "mcg**2", "mg*mL", "kmL", "mmcg", "delta_Pa"])
+@pytest.mark.parametrize(
+    "unit", ["meter", "second", "count", "dimensionless", "gram", "liter", "pound", "mcg**2", "mg*mL", "kmL", "mmcg", "delta_Pa"]
+)
 def test_nothing_of_the_unit_library_s_own_table_is_known(unit):
     """Only our table counts: no unit, prefix or operator of the library beneath slips in."""
     with pytest.raises(UnitError, match=r"is not a unit of ours; expected parts such as"):

@@ -119,7 +119,8 @@ def test_list_in_order_is_read_as_it_stands(numbers):
         (values.Date, "11/01/2026", "'11/01/2026' is not a date; write it as 2027-11-01"),
         (values.Date, "2026-1-1", "'2026-1-1' is not a date; write it as 2027-11-01"),
         (values.Date, "", "'' is not a date; write it as 2027-11-01"),
-        *((values.Whole, text, f"'{text}' is not a whole number; expected 1 or more") for text in ("0", "-1", "1.0", "01", "one", "", "1234567")),
+        *((values.Whole, text, f"'{text}' is not a whole number; expected 1 or more")
+          for text in ("0", "-1", "1.0", "01", "one", "", "1234567")),
         *((values.Name, text, f"'{text}' is not a name; expected letters, digits and hyphens, such as 'factor-e'")
           for text in ("", "a b", "../a", "a/b", "a..b", ".a", "-a", "a_b", "é", "a" * 62, "a\n")),
     ],
@@ -143,14 +144,15 @@ def test_values_are_read():
 def test_citations_keep_their_order():
     """A citation is a reference and where in it the value stands; several keep the order in which they are written."""
     cited = made(values.Cite, {"b": "page 3", "a": "section 2.2"})
-    assert cited == (Citation("b", "page 3", values.NOWHERE), Citation("a", "section 2.2", values.NOWHERE))
-    assert values.NOWHERE == Mark("(none)", 1, 1)
+    nowhere = Mark("(none)", 1, 1)
+    assert cited == (Citation("b", "page 3", nowhere), Citation("a", "section 2.2", nowhere))
 
 
 @pytest.mark.parametrize(
     ("value", "told"),
     [
-        *((value, "'cite' names no reference; expected '{key: locator}', such as '{md0542: step 4}'") for value in ({}, [], "a", ["a"], None)),
+        *((value, "'cite' names no reference; expected '{key: locator}', such as '{md0542: step 4}'")
+          for value in ({}, [], "a", ["a"], None)),
         *(({"a": locator}, "citation of 'a' has no locator; expected where in it the value stands: write '{a: section 2.2}'")
           for locator in ("", "  ", None, ["x"], {"x": "y"})),
     ],

@@ -9,7 +9,7 @@ from cardwright.checks import Outcome
 from cardwright.edition import citations
 from cardwright.formulas import FORMULAS
 from cardwright.numbers import approximate
-from cardwright.provenance import Citation, Derived, Given, leaves
+from cardwright.provenance import Citation, Derived, Given, Stated, leaves
 
 
 @dataclass(frozen=True)
@@ -18,7 +18,7 @@ class ChartAudit:
 
     chart: Chart
     formulas: tuple[tuple[str, str, str, str], ...]
-    givens: tuple[Given, ...]
+    givens: tuple[Given | Stated, ...]
     rows: tuple[tuple[str, str], ...]
 
 
@@ -63,7 +63,8 @@ def _cited(book: Book) -> dict:
 def _chart(chart: Chart) -> ChartAudit:
     ids = list(dict.fromkeys(line.formula for line in chart.columns if line.formula))
     formulas = tuple((id, FORMULAS[id].section("Statement"), FORMULAS[id].section("Limits"), FORMULAS[id].section("Source")) for id in ids)
-    found = {leaf.id: leaf for row in chart.cells for cell in row if cell.trace for leaf in leaves(cell.trace) if isinstance(leaf, Given)}
+    computed = (cell.trace for row in chart.cells for cell in row if isinstance(cell.trace, Derived))
+    found = {leaf.id: leaf for trace in computed for leaf in leaves(trace)}
     name = chart.row_name.replace("_", " ")
     rows = tuple((f"{name} {head} {chart.row_unit}".strip(), _workings(chart, row)) for head, row in zip(chart.heads, chart.cells))
     return ChartAudit(chart, formulas, tuple(found.values()), rows)
@@ -78,7 +79,8 @@ def _working(cell: Cell) -> str:
     if isinstance(cell.trace, Derived):
         why = "" if cell.state == "ok" else f" ({STATES[cell.state][1]})"
         return f"{cell.trace.working};  printed {cell.printed}{why}"
-    return f"{cell.printed}, as published" if cell.trace else f"printed {cell.printed} ({STATES[cell.state][1]})"
+    place = f"{cell.trace.mark.file}:{cell.trace.mark.line}" if cell.trace else ""
+    return f"{cell.trace.shown}, as published ({place})" if cell.trace else f"printed {cell.printed} ({STATES[cell.state][1]})"
 
 
 def _reached(found: Witnessed) -> str:

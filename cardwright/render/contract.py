@@ -112,7 +112,7 @@ def _givens(book: Book) -> dict:
     found = {leaf.id: leaf for _, trace in _numbered(book) for leaf in leaves(trace)}
     return {
         id: {
-            "value": leaf.text if isinstance(leaf, Stated) else str(leaf.quantity),
+            "value": leaf.shown,
             "says": leaf.says,
             "file": leaf.mark.file,
             "line": leaf.mark.line,

@@ -16,7 +16,8 @@ from fontTools.subset import Options, Subsetter
 from fontTools.ttLib import TTFont
 
 FILES = Path(fontpkg_atkinson_hyperlegible.__file__).parent / "files"
-CHARACTERS = "".join(map(chr, (*range(0x20, 0x7F), *range(0xA0, 0x100)))) + "–—‘’“”•…−≈≤≥′″"
+# Printable Latin-1 but for the soft hyphen, and the signs that cards use.
+CHARACTERS = "".join(map(chr, (*range(0x20, 0x7F), *range(0xA0, 0xAD), *range(0xAE, 0x100)))) + "–—‘’“”•…−≈≤≥"
 
 
 class RenderError(Exception):

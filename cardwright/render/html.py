@@ -10,6 +10,7 @@ from markupsafe import Markup
 
 from cardwright.charts import Book
 from cardwright.checks import Outcome
+from cardwright.edition import data_root
 from cardwright.render import views
 from cardwright.render.audit import audit_view
 from cardwright.render.fonts import check_characters, styles
@@ -27,7 +28,8 @@ class Pages:
 
     def __init__(self, book: Book, digest: str, outcomes: tuple[Outcome, ...]):
         self.book, self.digest, self.outcomes = book, digest, outcomes
-        self.folder = book.edition.root / "templates"
+        own = book.edition.root / "templates"
+        self.folder = own if own.is_dir() else data_root() / "templates"
         self.environment = ImmutableSandboxedEnvironment(
             loader=FileSystemLoader(self.folder),
             autoescape=True,

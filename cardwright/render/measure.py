@@ -11,7 +11,7 @@ from functools import cache
 from fontTools.ttLib import TTFont
 
 from cardwright.charts import Cell, Chart, Line
-from cardwright.render.fonts import FILES, RenderError
+from cardwright.render.fonts import FILES, RenderError, check_characters
 
 # Type in pt, room in mm.
 TYPE = {"cell": 8.0, "head": 7.4, "small": 6.4}
@@ -31,6 +31,7 @@ def _advances(weight: str) -> dict[int, float]:
 
 def width(text: str, size: float, bold: bool = False) -> float:
     """Width of a text in mm at a size in pt."""
+    check_characters(text, f"'{text}'")
     advances = _advances("Bold" if bold else "Regular")
     return sum(advances[ord(character)] for character in text) * size * MM
 

@@ -29,10 +29,13 @@ def traces(book: Book, card_id: str) -> dict:
 
 
 def _title(chart: Chart, head: str, line: Line, cell: Cell) -> str:
-    """A cell in words: ``45 mL/h for weight 60 kg, dose 0.2 mcg/kg/min``."""
+    """A cell in words: ``45 mL/h of norepinephrine 16 mcg/mL for weight 60 kg, dose 0.2 mcg/kg/min``."""
     column = f"{spoken(chart.column_name)} {line.head} {chart.column_unit}" if chart.column_name != "quantity" else line.head
     unit = f" {line.unit}" if line.unit and cell.state == "ok" and ":" not in cell.printed else ""
-    return f"{cell.printed}{unit} for {spoken(chart.row_name)} {head} {chart.row_unit}".rstrip() + f", {column}".rstrip()
+    drug = f" of {chart.source.drug.drug}" if chart.source.drug else ""
+    mix = f" {chart.mix.shown}" if chart.mix else ""
+    row = f"{spoken(chart.row_name)} {head} {chart.row_unit}"
+    return f"{cell.printed}{unit}{drug}{mix} for {row.rstrip()}, {column.rstrip()}"
 
 
 def _trace(trace: Trace, named: dict) -> dict:
@@ -54,7 +57,7 @@ def _name(given: Given | Stated, named: dict) -> str:
     named.setdefault(
         given.id,
         {
-            "value": str(given.quantity) if isinstance(given, Given) else given.text,
+            "value": given.shown,
             "says": given.says,
             "place": f"{given.mark.file}:{given.mark.line}",
             "cite": [[citation.key, citation.locator] for citation in given.citations],
