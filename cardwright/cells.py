@@ -11,8 +11,8 @@ from cardwright.formulas import FORMULAS
 from cardwright.models import EditionSpec
 from cardwright.numbers import approximate, hours_minutes, moved, plain
 from cardwright.plan import Planned, Taken
-from cardwright.provenance import Choice, Derived, Trace
-from cardwright.units import Quantity, factor
+from cardwright.provenance import Choice, Derived, Given, Trace
+from cardwright.units import Quantity, UnitError, dimension, factor
 
 OUTSIDE = Cell(STATES["outside"][0], None, None, "outside", None)
 
@@ -47,12 +47,21 @@ class CellMaker:
         trace = Derived(formula.id, traces, quantities, exact, line.unit, told, line.rule.text, printed, bounds)
         return Cell(printed, exact, value if state == "ok" else None, state, trace)
 
+    @staticmethod
+    def _check_limit(limit: Given, unit: str) -> None:
+        """UnitError where a dose can't be held against the drug's ceiling."""
+        if dimension(unit) != dimension(limit.quantity.unit):
+            told = f"dose is in {unit}, but the drug's ceiling is {limit.quantity}; use a formula for doses of that kind"
+            raise UnitError(told, "dose")
+
     def _printed(self, value: Fraction) -> str:
         return hours_minutes(value) if self.as_hours else plain(value)
 
     def _state(self, row: Choice, column: Planned, quantities: Mapping[str, Quantity], exact: Fraction, value: Fraction) -> str:
         """Why the cell must not be used as a number, or ``ok``; the gravest reason first."""
         line = column.line
+        if line.limit:
+            self._check_limit(line.limit, quantities["dose"].unit if "dose" in quantities else line.unit)
         if exact < 0 or line.rule.refuses(exact):
             return "outside"
         if column.valid and not column.valid[0].quantity.base <= row.quantity.base <= column.valid[1].quantity.base:

@@ -25,7 +25,7 @@ from cardwright.render.fonts import RenderError
 from cardwright.schemas import SCHEMAS, schema_text
 from cardwright.trace import NoSuchCell, locate, told
 
-notes = Console(stderr=True, highlight=False, soft_wrap=True)
+notes = Console(stderr=True, highlight=False, soft_wrap=True, emoji=False)  # "file:100:5" holds an emoji's name
 EDITION = click.argument("edition", default="reference")
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator
 
 from cardwright.cells import CellMaker
@@ -12,8 +13,8 @@ from cardwright.evaluate import evaluate
 from cardwright.formulas import FORMULAS
 from cardwright.models import ChartSpec, Face, Printed, Witness
 from cardwright.numbers import plain
-from cardwright.plan import Planned, Planner
-from cardwright.provenance import Choice, Given, Stated
+from cardwright.plan import Planned, Planner, Taken
+from cardwright.provenance import Choice, Given, Mark, Stated
 from cardwright.units import Quantity, UnitError, parse_number, parse_quantity
 
 
@@ -69,6 +70,8 @@ def _witnesses(source: Source, problems: Problems) -> Iterator[Witnessed]:
             yield Witnessed(source, witness, mark, evaluate(FORMULAS[witness.formula], inputs, witness.gives.unit))
         except UnitError as error:
             problems.add(mark, f"witness can't be worked out: {error}")
+        except ZeroDivisionError:
+            problems.add(mark, f"witness can't be worked out: {witness.formula} divides by zero; mend the input that is zero")
 
 
 def _witness_inputs(source: Source, witness: Witness) -> Iterator[tuple[str, Quantity]]:
@@ -78,7 +81,9 @@ def _witness_inputs(source: Source, witness: Witness) -> Iterator[tuple[str, Qua
             raise UnitError(f"there is no mix of {witness.mix} in this table")
         yield "concentration", mix.quantity
     for name, text in witness.with_.items():
-        if text[:1].isdigit():
+        if witness.mix and name == "concentration":
+            raise UnitError("'concentration' is given twice, under 'with' and as 'mix'; delete one")
+        if re.match(r"[-.]?[0-9]", text):
             yield name, parse_quantity(text)
         elif text in source.givens:
             yield name, source.givens[text].quantity
@@ -134,14 +139,29 @@ def _id(planner: Planner, spec: ChartSpec, mix: Given | None) -> str:
 def _row(planner: Planner, maker: CellMaker, row: Choice, columns: list[Planned]) -> tuple[Cell, ...]:
     done: dict[str, Cell] = {}
     for place, column in enumerate(columns):
-        path = ("columns", place) if planner.spec.columns else ("formula",)
+        path = ("columns", place) if planner.spec.columns else ()
         try:
             done[column.line.id] = maker.cell(row, column, done)
         except UnitError as error:
-            planner.problems.add(planner.place(*path), str(error))
+            planner.problems.add(_place(planner, row, column, path, error.input), str(error))
         except ZeroDivisionError:
-            planner.problems.add(planner.place(*path), f"{column.line.formula} divides by zero at {row.quantity}; leave that value out")
+            items = {**column.inputs, row.name: row}
+            known = {name: item.quantity for name, item in items.items() if not isinstance(item, Taken)}
+            zeros = [name for name, quantity in known.items() if quantity.value == 0]
+            where = " and ".join(f"{name} is {known[name]}" for name in zeros) or f"{row.name} is {row.quantity}"
+            told = f"{column.line.formula} divides by zero where {where}; leave that value out"
+            planner.problems.add(_place(planner, row, column, path, zeros[0] if zeros else None), told)
     return tuple(done.values())
+
+
+def _place(planner: Planner, row: Choice, column: Planned, path: tuple, name: str | None) -> Mark:
+    """Where the input of this name is written on the card; the formula where there is none."""
+    item = row if name == row.name else column.inputs.get(name)
+    if item is None:
+        return planner.place(*path, "formula")
+    if isinstance(item, Choice):
+        return item.mark
+    return planner.place("mix") if planner.spec.mix and name == "concentration" else planner.place(*path, "with", name)
 
 
 def _published(planner: Planner, first: int) -> Chart | None:

@@ -8,6 +8,7 @@ needs (anchors, aliases, tags, several documents in a file) is refused.
 from __future__ import annotations
 
 import difflib
+import unicodedata
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import TypeVar
@@ -19,6 +20,8 @@ from cardwright.provenance import Mark
 
 MOST_BYTES = 1_000_000
 DEEPEST = 12
+NOTHING = ("", "~", "null", "Null", "NULL")
+UNSEEN = ("Cc", "Cf", "Cs", "Co", "Zl", "Zp", "Zs")  # controls, signs that turn or join text, half a sign, spaces but for the plain one
 Model = TypeVar("Model", bound=BaseModel)
 
 
@@ -108,19 +111,19 @@ def read(path: Path, problems: Problems) -> Table | None:
     except UnicodeDecodeError as error:
         return problems.add(_mark_at(raw, error.start, name), "is not UTF-8 text; save the file as UTF-8")
     try:
-        node = yaml.compose(text, Loader=yaml.SafeLoader)
+        node = yaml.compose(text, Loader=_Plain)
+    except _Refused as error:
+        return problems.add(Mark(name, error.problem_mark.line + 1, error.problem_mark.column + 1), error.problem)
     except yaml.MarkedYAMLError as error:
         place = error.problem_mark or error.context_mark
         return problems.add(Mark(name, place.line + 1, place.column + 1), f"is not YAML: {error.problem}; mend the line")
     except yaml.reader.ReaderError as error:
         return problems.add(_mark_at(raw, error.position, name), "holds a control character: is it a binary file? expected YAML text")
-    except RecursionError:
-        return problems.add(start, f"nests too deep; expected at most {DEEPEST} levels")
     if node is None:
         return problems.add(start, "is empty; expected a YAML mapping")
     if not isinstance(node, yaml.MappingNode):
         return problems.add(start, "holds no mapping; expected 'key: value' lines")
-    return _Builder(name, problems).table(node, 0)
+    return _Builder(name, problems).table(node)
 
 
 def _mark_at(raw: bytes, position: int, name: str) -> Mark:
@@ -128,30 +131,59 @@ def _mark_at(raw: bytes, position: int, name: str) -> Mark:
     return Mark(name, before.count(b"\n") + 1, position - (before.rfind(b"\n") + 1) + 1)
 
 
+class _Refused(yaml.MarkedYAMLError):
+    """Something of YAML that an edition never needs."""
+
+
+class _Plain(yaml.SafeLoader):
+    """Composes plain YAML: an alias, an anchor, a tag or a nest too deep is refused at its own place, before anything is copied."""
+
+    depth = -1
+
+    def compose_node(self, parent: yaml.Node | None, index: object) -> yaml.Node:
+        event = self.peek_event()
+        if event.anchor:
+            told = "uses an anchor or alias (&name, *name); expected the value itself: write it out"
+            raise _Refused(problem=told, problem_mark=event.start_mark)
+        if event.tag:
+            raise _Refused(problem=f"uses a tag ({event.tag}); expected the value alone: take the tag away", problem_mark=event.start_mark)
+        if self.depth == DEEPEST:
+            raise _Refused(problem=f"nests deeper than {DEEPEST} levels; expected a flatter table", problem_mark=event.start_mark)
+        self.depth += 1
+        try:
+            return super().compose_node(parent, index)
+        finally:
+            self.depth -= 1
+
+
 class _Builder:
     """Turns composed nodes into Table, Rows and Text, refusing what an edition never needs."""
 
     def __init__(self, name: str, problems: Problems):
-        self.name, self.problems, self.seen = name, problems, set()
+        self.name, self.problems = name, problems
 
-    def build(self, node: yaml.Node, depth: int) -> Table | Rows | Text | None:
+    def build(self, node: yaml.Node) -> Table | Rows | Text:
         mark = self.mark(node)
-        if id(node) in self.seen:
-            return self.problems.add(mark, "uses an alias (*name); expected the value itself: write it out")
-        self.seen.add(id(node))
-        if depth > DEEPEST:
-            return self.problems.add(mark, f"nests deeper than {DEEPEST} levels; expected a flatter table")
         if isinstance(node, yaml.MappingNode):
-            return self.table(node, depth)
+            return self.table(node)
         if isinstance(node, yaml.SequenceNode):
-            rows = Rows(self.build(item, depth + 1) for item in node.value)
+            rows = Rows(self.build(item) for item in node.value)
             rows.mark = mark
             return rows
-        if node.value == "" and node.style is None:
+        if node.style is None and node.value in NOTHING:
             self.problems.add(mark, "has no value; expected text or a number after the colon")
-        return _text(node.value, mark)
+        return self.text(node)
 
-    def table(self, node: yaml.MappingNode, depth: int) -> Table:
+    def text(self, node: yaml.ScalarNode) -> Text:
+        made = Text(node.value)
+        made.mark = self.mark(node)
+        for sign in sorted(set(node.value) - ({"\n"} if node.style in ("|", ">") else set())):
+            if sign != " " and unicodedata.category(sign) in UNSEEN:
+                told = f"holds {unicodedata.name(sign, 'a control character')} (U+{ord(sign):04X}), which can't be seen; write it without"
+                self.problems.add(made.mark, told)
+        return made
+
+    def table(self, node: yaml.MappingNode) -> Table:
         made = Table()
         made.mark = self.mark(node)
         for key_node, value_node in node.value:
@@ -161,17 +193,11 @@ class _Builder:
                 continue
             if key_node.value in made:
                 self.problems.add(mark, f"duplicate key '{key_node.value}'; expected it once: delete or rename one of the two")
-            made[_text(key_node.value, mark)] = self.build(value_node, depth + 1)
+            made[self.text(key_node)] = self.build(value_node)
         return made
 
     def mark(self, node: yaml.Node) -> Mark:
         return Mark(self.name, node.start_mark.line + 1, node.start_mark.column + 1)
-
-
-def _text(value: str, mark: Mark) -> Text:
-    made = Text(value)
-    made.mark = mark
-    return made
 
 
 def mark_of(table: Table | Rows, path: tuple) -> Mark:
@@ -194,18 +220,23 @@ def mark_of(table: Table | Rows, path: tuple) -> Mark:
 def validate(model: type[Model], table: Table, problems: Problems) -> Model | None:
     """The table as a model, or None with every fault noted. Models may note further faults in the ``problems`` context."""
     before = len(problems.found)
+    told = {(problem.file, problem.line, problem.column) for problem in problems.found}
     try:
         made = model.model_validate(table, context=problems)
     except ValidationError as error:
         for fault in error.errors():
-            problems.add(mark_of(table, fault["loc"]), _told(fault))
+            mark = mark_of(table, fault["loc"])
+            if (shown(problems.root, mark.file), mark.line, mark.column) not in told:  # what is wrong there is told already
+                problems.add(mark, _told(fault))
         return None
     return made if len(problems.found) == before else None
 
 
 def _told(fault: dict) -> str:
     """A pydantic fault in our words: what is wrong, what was expected, what to do."""
-    name = str(fault["loc"][-1]) if fault["loc"] else "the file"
+    name = next((step for step in reversed(fault["loc"]) if isinstance(step, str)), "the file")
+    if fault["loc"] and isinstance(fault["loc"][-1], int):
+        name = f"{name}, entry {fault['loc'][-1] + 1}"
     if fault["type"] == "missing":
         return f"'{name}' is missing; expected it here: add '{name}: …'"
     if fault["type"] in ("dict_type", "model_type", "model_attributes_type"):

@@ -43,10 +43,8 @@ class Source:
 
     def mix(self, concentration: Quantity) -> Given | None:
         """The given of the mix with this concentration."""
-        if self.drug is None or dimension(concentration.unit) != dimension(self.drug.mixes[0].concentration.unit):
-            return None
         mixes = (given for name, given in self.givens.items() if name.startswith("mix."))
-        return next((given for given in mixes if given.quantity.base == concentration.base), None)
+        return next((given for given in mixes if same(given.quantity, concentration)), None)
 
 
 @dataclass(frozen=True)
@@ -128,6 +126,8 @@ class _Loader:
         }
         wanted: dict[str, None] = {}
         for name, card in cards.items():
+            if card is None and tables[name] is not None:
+                wanted.update(dict.fromkeys(source for source in _named(tables[name]) if source in found))
             for f, face in enumerate(card.faces if card else ()):
                 for c, chart in enumerate(face.charts):
                     if chart.source not in found:
@@ -157,7 +157,9 @@ class _Loader:
             mark = mark_of(table, ("mixes", place, "concentration"))
             self._check_mix(mix, mark)
             text = f"mix.{mix.concentration.text}-{mix.concentration.unit.replace('/', '-')}"
-            if text in givens:
+            if dict(dimension(mix.concentration.unit)).get("[volume]") != -1:
+                self.problems.add(mark, f"concentration is in {mix.concentration.unit}; expected an amount by volume, such as '16 mcg/mL'")
+            if any(same(other.quantity, mix.concentration) for other in givens.values()):
                 self.problems.add(mark, f"mix {mix.concentration} stands twice; expected each concentration once: delete one")
             givens[text] = Given(f"{name}:{text}", mix.concentration, mix.cite, mark, _mix_says(mix))
         for kind in ("start", "usual", "ceiling", "step"):
@@ -225,6 +227,23 @@ class _Loader:
             for citation in citations(source):
                 if citation.key not in references:
                     self.problems.add(citation.mark, unknown("reference", citation.key, references))
+
+
+def _named(part: object) -> Iterator[str]:
+    """Every 'source' that a card names, in whatever shape the card is."""
+    if isinstance(part, dict):
+        if isinstance(part.get("source"), str):
+            yield part["source"]
+        part = part.values()
+    elif not isinstance(part, list):
+        return
+    for inner in part:
+        yield from _named(inner)
+
+
+def same(one: Quantity, other: Quantity) -> bool:
+    """Whether two quantities are the same amount of the same thing, in whatever unit."""
+    return dimension(one.unit) == dimension(other.unit) and one.base == other.base
 
 
 def _mix_says(mix: models.Mix) -> str:

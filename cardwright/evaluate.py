@@ -34,7 +34,7 @@ def check_units(formula_id: str, units: tuple[tuple[str, str], ...], gives: str)
     for name, unit in units:
         if not _fits(unit, formula.inputs[name]):
             told = f"{name} is in {unit or 'a plain number'}, but {formula_id} needs {_needs(formula.inputs[name])}"
-            raise UnitError(told + _hint(formula_id, name, unit))
+            raise UnitError(told + _hint(formula_id, name, unit), name)
     if not _fits(gives, formula.gives):
         raise UnitError(f"{formula_id} gives {_needs(formula.gives)}, which can't be told in {gives or 'a plain number'}")
     # Trial values that differ from each other and from 1, so that no difference in a formula is zero by accident.

@@ -11,7 +11,8 @@ from pydantic import BaseModel, ConfigDict, Field, PrivateAttr, ValidationInfo, 
 
 from cardwright.documents import Table, unknown
 from cardwright.provenance import Mark
-from cardwright.values import NOWHERE, AnyQuantity, AxisText, Cite, Date, Measured, Name, Positive, Unit, Whole, Words
+from cardwright.units import Quantity, dimension
+from cardwright.values import NOWHERE, AnyQuantity, AxisText, Cite, Date, Measured, Name, Part, Positive, Rate, Unit, Whole, Words
 
 
 class Record(BaseModel):
@@ -47,6 +48,14 @@ class Record(BaseModel):
             if "properties" in part:
                 part["additionalProperties"] = False
         return schema
+
+
+def _rises(low: Quantity, high: Quantity) -> None:
+    """ValueError where the ends of a range are of two dimensions, or the wrong way round."""
+    if dimension(low.unit) != dimension(high.unit):
+        raise ValueError(f"range goes from {low} to {high}; expected two values of one kind: mend the unit that is wrong")
+    if high.base < low.base:
+        raise ValueError("range runs backwards; write the smaller value as 'from'")
 
 
 class Reference(Record):
@@ -95,8 +104,13 @@ class Fact(Record):
 
     @model_validator(mode="after")
     def _one_shape(self):
-        if [self.value is not None, self.from_ is not None and self.to is not None, self.sizes is not None].count(True) != 1:
+        shape = tuple(item is not None for item in (self.value, self.from_, self.to, self.sizes))
+        if shape not in ((True, False, False, False), (False, True, True, False), (False, False, False, True)):
             raise ValueError("expected exactly one of 'value', 'from' with 'to', or 'sizes'")
+        if self.from_ is not None:
+            _rises(self.from_, self.to)
+        if self.sizes is not None and (len(self.sizes) < 2 or not self.sizes[0].unit):
+            raise ValueError("expected at least two sizes that are made, with their unit")
         return self
 
 
@@ -165,7 +179,7 @@ class Bound(Record):
     def _one_shape(self):
         if (self.at is None) == (self.from_ is None) or (self.from_ is None) != (self.to is None):
             raise ValueError("expected either 'at', or 'from' with 'to'")
-        if self.from_ is not None and self.from_.unit == self.to.unit and self.to.value < self.from_.value:
+        if self.from_ is not None and dimension(self.from_.unit) == dimension(self.to.unit) and self.to.base < self.from_.base:
             raise ValueError("range runs backwards; write the smaller dose as 'from'")
         return self
 
@@ -245,10 +259,17 @@ class ChartSpec(Record):
     def _one_kind(self):
         if [bool(self.formula), bool(self.columns), bool(self.table)].count(True) != 1:
             raise ValueError("a chart has exactly one of 'formula', 'columns' or 'table'")
+        if self.table and (self.down or self.across or self.with_ or self.gives or self.round or self.as_ or self.mix):
+            raise ValueError("a published table is printed as it stands; expected nothing beside 'title', 'source', 'table' and 'id'")
         if not self.table and len(self.down) != 1:
             raise ValueError("a computed chart has exactly one row axis; expected 'down: {name: 40 to 120 by 5 kg}'")
         if self.formula and len(self.across) != 1:
             raise ValueError("a chart over two axes has exactly one column axis; expected 'across: {name: 1, 2, 4 L/min}'")
+        if self.columns and (self.across or self.with_ or self.gives or self.round or self.mix):
+            raise ValueError("columns have formulas of their own; expected 'with', 'gives' and 'round' in each, and no 'across' or 'mix'")
+        ids = [column.id for column in self.columns]
+        if twice := [name for name in ids if ids.count(name) > 1]:
+            raise ValueError(f"column '{twice[0]}' stands twice; expected another 'id' for one of the two")
         return self
 
 
@@ -273,17 +294,26 @@ class CardSpec(Record):
 class Coarse(Record):
     """From what rate on a pump is set in larger steps."""
 
-    from_: Positive = Field(alias="from")
-    step: Positive
+    from_: Rate = Field(alias="from")
+    step: Rate
 
 
 class Pump(Record):
     """The infusion pump that the edition is made for."""
 
-    step: Positive
+    step: Rate
     coarse: Coarse | None = None
-    least: Positive
-    most: Positive
+    least: Rate
+    most: Rate
+
+    @model_validator(mode="after")
+    def _fits_together(self):
+        if self.most.value <= self.least.value:
+            raise ValueError(f"pump ends at {self.most}, but starts at {self.least}; expected a range of rates: mend the one that is wrong")
+        parts = (self.coarse.step.value / self.step.value, self.coarse.from_.value / self.coarse.step.value) if self.coarse else ()
+        if any(part.denominator != 1 for part in parts):
+            raise ValueError("pump's coarse step does not fit; expected whole steps in a coarse one, and whole coarse ones up to 'from'")
+        return self
 
 
 class EditionSpec(Record):
@@ -297,6 +327,14 @@ class EditionSpec(Record):
     status: Literal["reference", "draft"]
     language: Literal["en"] = "en"
     pump: Pump
-    rounding_limit: Measured = Field(description="how far rounding may move a dose, such as '5 %'")
+    rounding_limit: Part = Field(description="how far rounding may move a dose, such as '5 %'")
     caution: Words
     cards: Annotated[list[Name], Field(min_length=1)]
+
+    @model_validator(mode="after")
+    def _makes_sense(self):
+        if self.review_by <= self.issued:
+            raise ValueError(f"edition is due for review on {self.review_by}, but issued on {self.issued}; expected a later review")
+        if twice := [name for name in self.cards if self.cards.count(name) > 1]:
+            raise ValueError(f"card '{twice[0]}' stands twice; expected each card once: delete one")
+        return self

@@ -135,8 +135,8 @@ def approximate(value: Fraction, figures: int = 6) -> str:
 
 
 def hours_minutes(minutes: Fraction) -> str:
-    """Whole minutes as ``h:min``: 200 is ``3:20``. ValueError for a part of a minute."""
-    if minutes.denominator != 1:
+    """Whole minutes as ``h:min``: 200 is ``3:20``. ValueError for a part of a minute or a time before now."""
+    if minutes.denominator != 1 or minutes < 0:
         raise ValueError(f"{minutes} is not a whole number of minutes")
     hours, rest = divmod(minutes.numerator, 60)
     return f"{hours:,}:{rest:02d}"

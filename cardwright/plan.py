@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping
 from dataclasses import dataclass
 from fractions import Fraction
@@ -38,7 +39,7 @@ class Planner:
 
     def __init__(self, edition: Edition, card_id: str, spec: ChartSpec, path: tuple, problems: Problems):
         self.edition, self.card_id, self.spec, self.path, self.problems = edition, card_id, spec, path, problems
-        self.source = edition.sources[spec.source]
+        self.source, self.told_mix = edition.sources[spec.source], False
 
     def place(self, *more: str | int) -> Mark:
         """The mark of a part of the specification."""
@@ -49,7 +50,8 @@ class Planner:
         if self.spec.mix is None:
             return None
         found = self.source.mix(self.spec.mix)
-        if found is None:
+        if found is None and not self.told_mix:
+            self.told_mix = True
             known = [str(mix.concentration) for mix in self.source.drug.mixes] if self.source.drug else ()
             self.problems.add(self.place("mix"), unknown(f"mix of {self.source.title}", str(self.spec.mix), known))
         return found
@@ -63,8 +65,9 @@ class Planner:
             return []
         [(name, axis)] = self.spec.across.items()
         fixed = self._inputs(formula, self.spec.with_, (), {name, *self.spec.down})
-        gives = self.spec.gives or formula.gives
-        rounding, limit = self._rounding(self.spec.round, formula, gives, ("round",)), self._ceiling(formula.id)
+        gives = formula.gives if self.spec.gives is None else self.spec.gives
+        told = self._is_told_in(formula, gives, ("gives",))
+        rounding, limit = told and self._rounding(self.spec.round, formula, gives, ("round",)), self._ceiling(formula.id)
         heads = [(plain(quantity.value), quantity) for quantity in axis]
         return [
             Planned(
@@ -86,13 +89,29 @@ class Planner:
                     return role
         return ""
 
+    def _is_told_in(self, formula: Formula, gives: str, path: tuple) -> bool:
+        """Whether cells may be told in this unit: a pump is set in mL/h, and ``h:min`` is made from whole minutes."""
+        found = gives or "a plain number"
+        if formula.gives == "mL/h" and gives != "mL/h":
+            self.problems.add(self.place(*path), f"a pump rate is told in {found}; expected mL/h, as a pump is set")
+        elif self.spec.as_ and gives != "min":
+            self.problems.add(self.place("as"), f"h:min stands for times in min; the cells are in {found}")
+        else:
+            return True
+        return False
+
     def _column(self, place: int, column: Column) -> Planned | None:
         here = ("columns", place)
         formula = self._formula(column.formula, (*here, "formula"))
         valid = self._range(column.valid, (*here, "valid")) if column.valid else None
+        [axis] = self.spec.down.values()
+        if valid and dimension(valid[0].quantity.unit) != dimension(axis[0].unit):
+            told = f"range '{column.valid}' is in {valid[0].quantity.unit}, the rows are in {axis[0].unit}; use a range in {axis[0].unit}"
+            self.problems.add(self.place(*here, "valid"), told)
         if formula is None:
             return None
-        rounding = self._rounding(column.round, formula, column.gives, (*here, "round"))
+        told = self._is_told_in(formula, column.gives, (*here, "gives"))
+        rounding = told and self._rounding(column.round, formula, column.gives, (*here, "round"))
         _, sizes = self.source.sizes.get(column.round.made, (None, None))
         limit = self._ceiling(formula.id)
         line = Line(column.id, column.head, column.gives, column.group or "", formula.id, rounding, limit=limit, sizes=sizes)
@@ -106,8 +125,11 @@ class Planner:
     def _inputs(self, formula: Formula, named: Mapping[str, str], path: tuple, axes: set[str]) -> dict[str, Given | Choice | Taken]:
         """The inputs that no axis gives: a mix, a given of the source table, a value, or another column."""
         mix = self.mix()
-        found = {"concentration": mix} if mix else {}
+        found = {"concentration": mix} if self.spec.mix else {}
         for name, text in named.items():
+            if name in found or name in axes:
+                by = "an axis" if name in axes else "the mix"
+                self.problems.add(self.place(*path, "with", name), f"{formula.id} is given '{name}' twice, here and by {by}; delete one")
             found[name] = self._input(text, name, (*path, "with", name))
         for name in (*found, *axes):
             if name not in formula.inputs and not (self.spec.columns and name in axes):
@@ -124,8 +146,11 @@ class Planner:
             known = [other.id for other in self.spec.columns]
             if column not in known:
                 return self.problems.add(self.place(*path), unknown("column", column, known))
+            if path[0] == "columns" and column not in known[: path[1]]:
+                told = f"column '{column}' stands further right; expected one to the left of this one: move it"
+                return self.problems.add(self.place(*path), told)
             return Taken(kind, column)
-        if text[:1].isdigit():
+        if re.match(r"[-.]?[0-9]", text):
             try:
                 return Choice(name, parse_quantity(text), self.place(*path))
             except UnitError as error:
@@ -155,13 +180,16 @@ class Planner:
         if step.unit != gives or step.value <= 0:
             told = f"rounding step is {step}; expected a step above zero in {gives}, the unit of the cells"
             return self.problems.add(self.place(*path, name), told)
+        if self.spec.as_ and step.value.denominator != 1:
+            told = f"rounding step is {step}; expected whole minutes where times are told as h:min"
+            return self.problems.add(self.place(*path, name), told)
         return rule(name, step)
 
     def _usual_rounding(self, formula: Formula, gives: str) -> Rule | None:
         """A pump rate goes to the pump's step, and a time that something lasts goes down to the minute."""
-        if formula.gives == "mL/h":
+        if gives == "mL/h":
             return self._pump_rule()
-        if formula.gives == "min":
+        if gives == "min":
             return rule("down", Quantity(Fraction(1), "min", "1"))
         told = f"{formula.id} gives {gives}; expected how to round it: add 'round: {{nearest: 0.1 {gives}}}'"
         return self.problems.add(self.place(), told)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator
 
 from cardwright.charts import Book, Cell, Chart, Line
@@ -16,7 +17,7 @@ class NoSuchCell(LookupError):
 
 
 def locate(book: Book, chart_id: str, row: str, column: str) -> tuple[Chart, Line, Cell]:
-    """The cell of a chart at a row and a column, each told as a head (``70``) or a quantity (``70 kg``)."""
+    """The cell of a chart at a row and a column, each told as a head (``70``), a quantity (``70 kg``) or a number (``#3``)."""
     charts = {chart.id: chart for chart in book.charts}
     if chart_id not in charts:
         raise NoSuchCell(unknown("chart", chart_id, charts))
@@ -29,8 +30,13 @@ def locate(book: Book, chart_id: str, row: str, column: str) -> tuple[Chart, Lin
 
 
 def _find(text: str, heads: tuple[str, ...], unit: str, kind: str) -> int:
-    if text in heads:
-        return heads.index(text)
+    if re.fullmatch(r"#[1-9][0-9]*", text) and int(text[1:]) <= len(heads):
+        return int(text[1:]) - 1
+    places = [place for place, head in enumerate(heads, 1) if head == text]
+    if len(places) > 1:
+        raise NoSuchCell(f"{kind} '{text}' stands {len(places)} times; write its number: {', '.join(f'#{place}' for place in places)}")
+    if places:
+        return places[0] - 1
     for place, head in enumerate(heads):
         if _same(text, f"{head} {unit}".strip()):
             return place

@@ -90,11 +90,19 @@ MENDED = {
     "torr": "mmHg",
     "meq": "mEq",
 }
+LONGEST = 30  # figures, points and commas of a number; enough for any of ours, and no sum of such numbers is too large to tell
 NUMBER = re.compile(r"-?(?:0|[1-9][0-9]*|[1-9][0-9]{0,2}(?:,[0-9]{3})+)(?:\.[0-9]+)?")
 
 
 class UnitError(ValueError):
-    """A number or unit that is not ours. The text says what was found, what was expected, and what to do."""
+    """A number or unit that is not ours. The text says what was found, what was expected, and what to do.
+
+    ``input`` names the formula's input at fault, where it is one.
+    """
+
+    def __init__(self, told: str, input: str | None = None):
+        super().__init__(told)
+        self.input = input
 
 
 @dataclass(frozen=True)
@@ -138,7 +146,8 @@ def check_unit(unit: str) -> str:
     for part in unit.split("/") if unit else ():
         if part not in SYMBOLS and not (part == "1" and unit.startswith("1/")):
             if part in MENDED:
-                raise UnitError(f"'{part}' is not a unit of ours; write '{unit.replace(part, MENDED[part])}'")
+                mended = "/".join(MENDED.get(other, other) for other in unit.split("/"))
+                raise UnitError(f"'{part}' is not a unit of ours; write '{mended}'")
             raise UnitError(f"'{part}' is not a unit of ours; expected parts such as {', '.join(SYMBOLS[:8])} joined by '/'")
     return unit
 
@@ -168,6 +177,8 @@ def pint_quantity(value: Fraction, unit: str) -> pint.Quantity:
 
 def parse_number(text: str) -> Fraction:
     """An exact number from decimal text: ``0.05``, ``1,000``, ``-2.5``. Raises UnitError saying how to write it."""
+    if len(text) > LONGEST:
+        raise UnitError(f"'{text[:LONGEST]}…' has {len(text)} figures; expected at most {LONGEST}")
     if not NUMBER.fullmatch(text):
         raise UnitError(f"'{text}' is not a number as we write them; {_mend_number(text)}")
     return Fraction(text.replace(",", ""))
@@ -176,13 +187,13 @@ def parse_number(text: str) -> Fraction:
 def parse_quantity(text: str) -> Quantity:
     """A quantity from ``number unit`` text; the unit may be missing only where the caller wants a plain number."""
     number, space, unit = text.partition(" ")
-    if not space and (glued := re.fullmatch(r"([-0-9.,]+)([A-Za-zµμ].*)", text)):
+    if not space and (glued := re.fullmatch(r"([-0-9.,]*[0-9])([A-Za-zµμ%].*)", text)):
         raise UnitError(f"'{text}' has no space between number and unit; write '{glued[1]} {glued[2]}'")
     return Quantity(parse_number(number), check_unit(unit.strip()), number)
 
 
 def _mend_number(text: str) -> str:
-    if text.startswith((".", "-.")):
+    if re.fullmatch(r"-?\.[0-9]+", text):
         return f"write '{text.replace('.', '0.', 1)}', with a zero before the point"
     if re.fullmatch(r"[0-9]+,[0-9]{1,2}|[0-9]+,[0-9]{4,}", text):
         return f"write '{text.replace(',', '.')}' if the comma is a decimal point"

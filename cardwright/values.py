@@ -27,6 +27,12 @@ def _text(value: Any) -> str:
     return value
 
 
+def _words(value: Any) -> str:
+    if not _text(value).strip():
+        raise ValueError("is empty; expected words")
+    return value
+
+
 def _quantity(value: Any) -> Quantity:
     return parse_quantity(_text(value))
 
@@ -45,9 +51,25 @@ def _positive(value: Any) -> Quantity:
     return quantity
 
 
+def _rate(value: Any) -> Quantity:
+    quantity = _positive(value)
+    if quantity.unit != "mL/h":
+        raise UnitError(f"'{value}' is not a pump rate; expected it in mL/h, such as '0.1 mL/h'")
+    return quantity
+
+
+def _part(value: Any) -> Quantity:
+    quantity = _quantity(value)
+    if quantity.unit != "%" or not 0 < quantity.value <= 20:
+        raise UnitError(f"'{value}' is not a limit on rounding; expected a percentage above 0 and up to 20, such as '5 %'")
+    return quantity
+
+
 def _date(value: Any) -> datetime.date:
     try:
-        return datetime.date.fromisoformat(_text(value))
+        if not re.fullmatch(r"[0-9]{4}-[0-9]{2}-[0-9]{2}", _text(value)):
+            raise ValueError
+        return datetime.date.fromisoformat(value)
     except ValueError:
         raise ValueError(f"'{value}' is not a date; write it as 2027-11-01") from None
 
@@ -76,8 +98,10 @@ def _axis(value: Any) -> Axis:
         raise ValueError(f"axis '{text}' has no step; write it as '40 to 120 by 5 kg'")
     else:
         *heads, last = text.split(", ")
-        tail, _, unit = last.partition(" ")
-        axis = Axis(Quantity(parse_number(part), check_unit(unit), part) for part in [*heads, tail])
+        end = parse_quantity(last)
+        axis = Axis([*(Quantity(parse_number(part), end.unit, part) for part in heads), end])
+    if axis[0].value < 0:
+        raise ValueError(f"axis '{text}' goes below zero; expected nothing under 0")
     if any(after.value <= before.value for before, after in pairwise(axis)):
         raise ValueError(f"axis '{text}' does not rise; expected each value above the one before: put them in order, once each")
     axis.mark, axis.text = getattr(value, "mark", NOWHERE), text
@@ -99,10 +123,12 @@ def _range(start: Fraction, stop: Fraction, step: Fraction) -> Iterator[Fraction
 
 
 NUMBERISH = {"type": ["string", "number"]}
-Words = Annotated[str, PlainValidator(_text), WithJsonSchema({"type": ["string", "number"], "minLength": 1})]
+Words = Annotated[str, PlainValidator(_words), WithJsonSchema({"type": ["string", "number"], "minLength": 1})]
 AnyQuantity = Annotated[Quantity, PlainValidator(_quantity), WithJsonSchema({**NUMBERISH, "examples": ["16 mcg/mL", "0.21"]})]
 Measured = Annotated[Quantity, PlainValidator(_measured), WithJsonSchema({"type": "string", "examples": ["16 mcg/mL"]})]
 Positive = Annotated[Quantity, PlainValidator(_positive), WithJsonSchema({"type": "string", "examples": ["16 mcg/mL"]})]
+Rate = Annotated[Quantity, PlainValidator(_rate), WithJsonSchema({"type": "string", "examples": ["0.1 mL/h"]})]
+Part = Annotated[Quantity, PlainValidator(_part), WithJsonSchema({"type": "string", "examples": ["5 %"]})]
 Unit = Annotated[
     str, PlainValidator(lambda value: check_unit(_text(value))), WithJsonSchema({"type": "string", "examples": ["mcg/kg/min"]})
 ]

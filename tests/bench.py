@@ -14,6 +14,7 @@ import tempfile
 import time
 from collections.abc import Iterator
 from dataclasses import replace
+from fractions import Fraction
 from pathlib import Path
 
 from cardwright.checks import run_checks
@@ -28,8 +29,8 @@ import sys, weasyprint
 for path in sys.argv[1:]:
     weasyprint.HTML(filename=path).write_pdf()
 """
-CHROMIUM = ["chromium", "--headless", "--no-sandbox", "--disable-gpu", "--no-pdf-header-footer", "--disable-background-networking", "--disable-sync",
-            "--disable-component-update", "--no-first-run"]
+CHROMIUM = ["chromium", "--headless", "--no-sandbox", "--disable-gpu", "--no-pdf-header-footer", "--disable-background-networking"]
+CHROMIUM += ["--disable-sync", "--disable-component-update", "--no-first-run"]
 
 
 def seconds(command: list[str]) -> float:
@@ -51,9 +52,9 @@ def wide(edition: Edition, cells: int) -> Edition:
 
 
 def _values(count: int, first: int, divisor: int, unit: str) -> Iterator[Quantity]:
-    from fractions import Fraction
-
-    return (Quantity(first + Fraction(place, divisor) if unit == "kg" else Fraction(first + place, divisor), unit, "x") for place in range(count))
+    for place in range(count):
+        value = first + Fraction(place, divisor) if unit == "kg" else Fraction(first + place, divisor)
+        yield Quantity(value, unit, "x")
 
 
 def computing(edition: Edition, cells: int) -> float:

@@ -58,7 +58,7 @@ def put(small, file: str, change: str | dict[str, str]) -> None:
 def test_fault_is_told_where_it_stands(small, file, change, told):
     """A fault in the input is told with its place, what is wrong and what to do, and nothing else is."""
     put(small, file, change)
-    refused(run("check", "cards/small"), *(f"{file}:{line}" for line in told))
+    refused(run("check", "cards/small"), *(line if ".yaml:" in line else f"{file}:{line}" for line in told))
 
 
 def test_small_edition_is_good(small):
@@ -116,7 +116,10 @@ BYTES = {
     "two bytes a character": ("subject: a\n".encode("utf-16"), "1:1: is not UTF-8 text; save the file as UTF-8"),
     "nul": (b"subject: a\x00b\n", "1:11: holds a control character: is it a binary file? expected YAML text"),
     "too large": (b"subject: a\n" + b"#" * 1_000_000, "1:1: is 1,000,011 bytes; expected at most 1,000,000: split it"),
-    "nested without end": (b"subject: a\nnotes: " + b"[" * 1500 + b"]" * 1500, "1:1: nests too deep; expected at most 12 levels"),
+    "nested without end": (
+        b"subject: a\nnotes: " + b"[" * 1500 + b"]" * 1500,
+        "2:20: nests deeper than 12 levels; expected a flatter table",
+    ),
 }
 
 
@@ -131,9 +134,7 @@ def test_alias_bomb_is_not_expanded(small):
     """Aliases are refused before anything is copied, so a small file can't become a large one."""
     assert len(BOMB) < 1000
     (small.root / SUBJECT).write_text(BOMB, encoding="utf-8")
-    result = run("check", "cards/small")
-    assert result.exit_code == 2
-    assert "uses an alias (*name); expected the value itself: write it out" in result.stderr
+    refused(run("check", "cards/small"), f"{SUBJECT}:1:10: uses an anchor or alias (&name, *name); expected the value itself: write it out")
 
 
 @pytest.mark.parametrize("command", ["check", "build"])

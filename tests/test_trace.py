@@ -146,6 +146,14 @@ def test_cell_is_found_however_it_is_told(small, row, column):
     assert locate(small.compute(), SMALL, row, column)[2].printed == "26.3"
 
 
+def test_row_whose_head_stands_twice_is_told_by_its_number(reference_book):
+    """A published table may have a head twice (FiO2 0.4 at PEEP 5 and at 8): no row is taken for the other."""
+    chart = "peep-ladders/lower"
+    with pytest.raises(NoSuchCell, match=r"^row '0\.4' stands 2 times; write its number: #2, #3$"):
+        locate(reference_book, chart, "0.4", "c1")
+    assert [locate(reference_book, chart, row, "c1")[2].printed for row in ("#2", "#3")] == ["5", "8"]
+
+
 @pytest.mark.parametrize(
     ("chart", "row", "column", "message"),
     [
