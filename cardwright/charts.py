@@ -6,10 +6,12 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from fractions import Fraction
 
-from cardwright.edition import Edition, Source
+from cardwright.edition import Edition
 from cardwright.models import Note, Witness
 from cardwright.numbers import Rule
 from cardwright.provenance import Given, Mark, Stated, Trace
+from cardwright.source import Source
+from cardwright.units import Quantity
 
 # What stands in a cell that must not be used as a number, and why (the card's legend).
 STATES = {
@@ -49,12 +51,18 @@ class Line:
     limit: Given | None = None
     sizes: Stated | None = None
 
+    @property
+    def name(self) -> str:
+        """The head with the group that it stands under: ``EPINEPHrine 0.1 mg/mL dose``."""
+        return f"{self.group} {self.head}".strip()
+
 
 @dataclass(frozen=True)
 class Chart:
     """A grid of cells. ``id`` is ``card/chart``; rows are told by ``row_name``, ``row_unit``, ``heads`` and their roles.
 
-    ``formula`` and ``unit`` are None where the columns differ in them; ``first`` numbers the trace of the first cell.
+    ``formula`` and ``unit`` are None where the columns differ in them; ``first`` numbers the trace of the first cell; ``mark`` is
+    where the card asks for the chart. Of a part of a chart, ``stride`` is how many columns the whole has.
     """
 
     id: str
@@ -69,7 +77,9 @@ class Chart:
     columns: tuple[Line, ...]
     cells: tuple[tuple[Cell, ...], ...]
     first: int
+    mark: Mark
     mix: Given | None = None
+    stride: int = 0
 
     @property
     def formula(self) -> str | None:
@@ -87,26 +97,28 @@ class Chart:
 
     def trace_id(self, row: int, column: int) -> str:
         """The number of a cell's trace, unique in the edition."""
-        return f"t{self.first + row * len(self.columns) + column}"
+        return f"t{self.first + row * (self.stride or len(self.columns)) + column}"
 
 
 @dataclass(frozen=True)
 class Side:
-    """One side of a card as computed: its title, charts and notes."""
+    """One side of a card as computed: title, charts and notes, whether the charts stand beside each other, and whether it has the code."""
 
     title: str
     charts: tuple[Chart, ...]
     notes: tuple[Note, ...]
     beside: bool
+    coded: bool
 
 
 @dataclass(frozen=True)
 class Witnessed:
-    """A published point worked out with our formula and givens: ``exact`` in the unit of ``witness.gives``."""
+    """A published point worked out from ``inputs`` with our formula and givens: ``exact`` in the unit of ``witness.gives``."""
 
     source: Source
     witness: Witness
     mark: Mark
+    inputs: Mapping[str, Quantity]
     exact: Fraction
 
 

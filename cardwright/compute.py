@@ -8,13 +8,14 @@ from collections.abc import Iterator
 from cardwright.cells import CellMaker
 from cardwright.charts import Book, Cell, Chart, Line, Side, Witnessed
 from cardwright.documents import Problems, mark_of, unknown
-from cardwright.edition import Edition, Source
+from cardwright.edition import Edition
 from cardwright.evaluate import evaluate
 from cardwright.formulas import FORMULAS
 from cardwright.models import ChartSpec, Face, Printed, Witness
 from cardwright.numbers import plain
 from cardwright.plan import Planned, Planner, Taken
 from cardwright.provenance import Choice, Given, Mark, Stated
+from cardwright.source import Source
 from cardwright.units import Quantity, UnitError, parse_number, parse_quantity
 
 
@@ -39,6 +40,14 @@ def compute(edition: Edition) -> Book:
     return book
 
 
+def witnesses(edition: Edition) -> tuple[Witnessed, ...]:
+    """The witnesses alone, worked out. InputError with all problems where one can't be."""
+    problems = Problems(edition.root)
+    found = tuple(found for source in edition.sources.values() for found in _witnesses(source, problems))
+    problems.stop()
+    return found
+
+
 def _side(edition: Edition, name: str, face: Face, place: int, charts: tuple[Chart, ...], problems: Problems) -> Side:
     table, found = edition.tables[name], []
     known = {key: note for spec in face.charts for key, note in edition.sources[spec.source].notes.items()}
@@ -50,14 +59,14 @@ def _side(edition: Edition, name: str, face: Face, place: int, charts: tuple[Cha
     drug = edition.sources[face.charts[0].source].drug
     if face.title is None and drug is None:
         problems.add(face.mark, "face has no title; expected one where the first chart is not a drug's: add 'title: …'")
-    return Side(face.title or (drug.drug if drug else ""), charts, tuple(found), face.beside == "yes")
+    return Side(face.title or (drug.drug if drug else ""), charts, tuple(found), face.beside == "yes", face.code == "yes")
 
 
 def _witnesses(source: Source, problems: Problems) -> Iterator[Witnessed]:
     """The table's witnesses worked out: inputs are values as written, or givens of the table by name."""
-    for witness, mark in source.witnesses:
+    for place, (witness, mark) in enumerate(source.witnesses):
         if witness.formula not in FORMULAS:
-            problems.add(mark, unknown("formula", witness.formula, FORMULAS))
+            problems.add(mark_of(source.places, ("witnesses", place, "formula")), unknown("formula", witness.formula, FORMULAS))
             continue
         try:
             inputs = dict(_witness_inputs(source, witness))
@@ -67,7 +76,7 @@ def _witnesses(source: Source, problems: Problems) -> Iterator[Witnessed]:
                     raise UnitError(unknown("input", name, wanted))
                 if name not in inputs:
                     raise UnitError(f"{witness.formula} needs '{name}'; add it under 'with'")
-            yield Witnessed(source, witness, mark, evaluate(FORMULAS[witness.formula], inputs, witness.gives.unit))
+            yield Witnessed(source, witness, mark, inputs, evaluate(FORMULAS[witness.formula], inputs, witness.gives.unit))
         except UnitError as error:
             problems.add(mark, f"witness can't be worked out: {error}")
         except ZeroDivisionError:
@@ -127,6 +136,7 @@ def _computed(planner: Planner, first: int) -> Chart | None:
         columns=tuple(column.line for column in columns),
         cells=cells,
         first=first,
+        mark=spec.mark,
         mix=mix,
     )
 
@@ -187,6 +197,7 @@ def _published(planner: Planner, first: int) -> Chart | None:
         columns=columns,
         cells=cells,
         first=first,
+        mark=spec.mark,
     )
 
 

@@ -8,6 +8,7 @@ needs (anchors, aliases, tags, several documents in a file) is refused.
 from __future__ import annotations
 
 import difflib
+import re
 import unicodedata
 from dataclasses import dataclass, field
 from pathlib import Path
@@ -18,7 +19,7 @@ from pydantic import BaseModel, ValidationError
 
 from cardwright.provenance import Mark
 
-MOST_BYTES = 1_000_000
+MOST_BYTES = 500_000
 DEEPEST = 12
 NOTHING = ("", "~", "null", "Null", "NULL")
 UNSEEN = ("Cc", "Cf", "Cs", "Co", "Zl", "Zp", "Zs")  # controls, signs that turn or join text, half a sign, spaces but for the plain one
@@ -89,7 +90,7 @@ def shown(root: Path, file: str) -> str:
 
 def unknown(kind: str, name: str, known) -> str:
     """``unknown kind 'nmae'; did you mean 'name'?``, or the list of what there is."""
-    known = sorted(known)
+    known, name = sorted(known), name if len(name) <= 60 else f"{name[:60]}…"
     close = difflib.get_close_matches(name, known, 1, 0.6)
     more = f" and {len(known) - 8} more" if len(known) > 8 else ""
     hint = f"did you mean '{close[0]}'?" if close else f"expected one of: {', '.join(known[:8]) or '(there is none)'}{more}"
@@ -246,6 +247,9 @@ def _told(fault: dict) -> str:
     if fault["type"] == "too_short":
         return f"'{name}' is empty; expected at least one entry"
     if fault["type"] in ("literal_error", "enum"):
+        known = re.findall(r"'([^']*)'", fault["ctx"]["expected"])
+        if len(known) > 10:
+            return unknown(name, fault["input"], known)
         return f"'{fault['input']}' is not known as '{name}'; expected {fault['ctx']['expected']}"
     if fault["type"] == "string_type":
         return f"'{name}' is not text; expected one piece of text"

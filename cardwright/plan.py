@@ -178,7 +178,7 @@ class Planner:
             return self._made(spec.made, gives, (*path, "made"))
         name, step = next((name, step) for name, step in (("nearest", spec.nearest), ("down", spec.down), ("up", spec.up)) if step)
         if step.unit != gives or step.value <= 0:
-            told = f"rounding step is {step}; expected a step above zero in {gives}, the unit of the cells"
+            told = f"rounding step is {step}; expected a step above zero in {gives or 'a plain number'}, the unit of the cells"
             return self.problems.add(self.place(*path, name), told)
         if self.spec.as_ and step.value.denominator != 1:
             told = f"rounding step is {step}; expected whole minutes where times are told as h:min"

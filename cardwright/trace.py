@@ -23,9 +23,8 @@ def locate(book: Book, chart_id: str, row: str, column: str) -> tuple[Chart, Lin
         raise NoSuchCell(unknown("chart", chart_id, charts))
     chart = charts[chart_id]
     place = _find(row, chart.heads, chart.row_unit, "row")
-    heads = tuple(line.head for line in chart.columns)
-    ids = tuple(line.id for line in chart.columns)
-    across = ids.index(column) if column in ids else _find(column, heads, chart.column_unit, "column")
+    named = [place for place, line in enumerate(chart.columns) if column in (line.id, line.name)]
+    across = named[0] if len(named) == 1 else _find(column, tuple(line.head for line in chart.columns), chart.column_unit, "column")
     return chart, chart.columns[across], chart.cells[place][across]
 
 

@@ -5,7 +5,8 @@ A quantity is text such as ``0.05 mcg/kg/min``: a decimal number, one space, a u
 taken from Pint's default registry, in which ``units`` is a luminance and ``mEq`` is unknown.
 
 Drug mass (mg) and body mass (kg) are different dimensions on purpose: a weight typed in mg, or a dose per kg fed to a
-formula that wants a plain dose, is then a unit error and not a wrong number.
+formula that wants a plain dose, is then a unit error and not a wrong number. So are °F and °C: a reading is never told in
+the other scale by a factor alone, without the offset.
 """
 
 from __future__ import annotations
@@ -30,6 +31,8 @@ kg = [body_mass]
 lb = 0.45359237 * kg
 mL = [volume]
 L = 1000 * mL
+milliunits = 0.001 * units
+gtt = [drops]
 min = [time]
 h = 60 * min
 day = 24 * h
@@ -40,6 +43,7 @@ cm = 10 * mm
 m = 1000 * mm
 in = 25.4 * mm
 Fr = mm / 3
+J = [energy]
 Pa = [pressure]
 hPa = 100 * Pa
 kPa = 1000 * Pa
@@ -47,10 +51,14 @@ mbar = 100 * Pa
 bar = 100000 * Pa
 cmH2O = 98.0665 * Pa
 mmHg = 133.322387415 * Pa
+inHg = 25.4 * mmHg
 psi = 8896443230521 / 1290320000 * Pa
+degF = [degrees_fahrenheit]
+degC = [degrees_celsius]
 percent = 1 / 100
 """
-SYMBOLS = tuple(line.split(" = ")[0].replace("percent", "%") for line in DEFINITIONS.strip().splitlines())
+WRITTEN = {"percent": "%", "degF": "°F", "degC": "°C"}  # symbols that Pint does not read, by the names it knows them under
+SYMBOLS = tuple(WRITTEN.get(name := line.split(" = ")[0], name) for line in DEFINITIONS.strip().splitlines())
 
 # What people write, and what the safe-labelling lists ask for in its place.
 MENDED = {
@@ -58,6 +66,8 @@ MENDED = {
     "u": "units",
     "IU": "units",
     "unit": "units",
+    "mU": "milliunits",
+    "milliunit": "milliunits",
     "µg": "mcg",
     "μg": "mcg",
     "ug": "mcg",
@@ -89,6 +99,10 @@ MENDED = {
     "French": "Fr",
     "torr": "mmHg",
     "meq": "mEq",
+    "gtts": "gtt",
+    "drops": "gtt",
+    "degF": "°F",
+    "degC": "°C",
 }
 LONGEST = 30  # figures, points and commas of a number; enough for any of ours, and no sum of such numbers is too large to tell
 NUMBER = re.compile(r"-?(?:0|[1-9][0-9]*|[1-9][0-9]{0,2}(?:,[0-9]{3})+)(?:\.[0-9]+)?")
@@ -172,7 +186,9 @@ def dimension_of(quantity: pint.Quantity) -> tuple[tuple[str, int], ...]:
 def pint_quantity(value: Fraction, unit: str) -> pint.Quantity:
     """A Pint quantity in our registry."""
     check_unit(unit)
-    return registry().Quantity(value, registry().Unit(unit.replace("%", "percent") or "dimensionless"))
+    for name, symbol in WRITTEN.items():
+        unit = unit.replace(symbol, name)
+    return registry().Quantity(value, registry().Unit(unit or "dimensionless"))
 
 
 def parse_number(text: str) -> Fraction:

@@ -8,6 +8,7 @@ from __future__ import annotations
 import datetime
 import re
 from collections.abc import Iterator
+from dataclasses import dataclass
 from fractions import Fraction
 from itertools import pairwise
 from typing import Annotated, Any
@@ -74,6 +75,47 @@ def _date(value: Any) -> datetime.date:
         raise ValueError(f"'{value}' is not a date; write it as 2027-11-01") from None
 
 
+# Trim sizes in mm, short side first. The index card is that of the US stationery trade; a badge is the insert of the common badge
+# holder, 3 × 4 in (common practice of that trade); a fold is an eighth of A4 or Letter, less what a printer leaves white at its edge;
+# ID-1 is a bank card's, ISO/IEC 7810; A6 and A7 by ISO 216.
+SIZES = {
+    "index card": (76.2, 127.0),
+    "ID-1": (53.98, 85.6),
+    "badge": (76.2, 101.6),
+    "A6": (105.0, 148.0),
+    "A7": (74.0, 105.0),
+    "fold": (66.0, 97.0),
+}
+SMALLEST, LARGEST = 45.0, 420.0  # mm: the foot of a card takes 20 mm; the long side of A3
+INCH = 25.4  # mm, exactly
+
+
+@dataclass(frozen=True)
+class Size:
+    """The trim size of a card in mm, whichever way it lies, and how it was written."""
+
+    short: float
+    long: float
+    text: str
+
+
+INDEX_CARD = Size(*SIZES["index card"], "index card")
+
+
+def read_size(value: Any) -> Size:
+    """A name, or ``90 × 140 mm`` or ``3 × 5 in``."""
+    text = _text(value)
+    if text in SIZES:
+        return Size(*SIZES[text], text)
+    found = re.fullmatch(r"([0-9]+(?:\.[0-9]+)?) ?[×x] ?([0-9]+(?:\.[0-9]+)?) (mm|in)", text)
+    if not found:
+        raise ValueError(f"'{text}' is not a size; expected {', '.join(SIZES)}, or width and height such as '90 × 140 mm' or '4 × 6 in'")
+    short, long = sorted(round(float(part) * (INCH if found[3] == "in" else 1), 2) for part in found.groups()[:2])
+    if short < SMALLEST or long > LARGEST:
+        raise ValueError(f"size '{text}' is too {'small' if short < SMALLEST else 'large'}; expected {SMALLEST:g} to {LARGEST:g} mm a side")
+    return Size(short, long, text)
+
+
 def _whole(value: Any) -> int:
     if not re.fullmatch(r"[1-9][0-9]{0,5}", _text(value)):
         raise ValueError(f"'{value}' is not a whole number; expected 1 or more")
@@ -124,6 +166,11 @@ def _range(start: Fraction, stop: Fraction, step: Fraction) -> Iterator[Fraction
 
 NUMBERISH = {"type": ["string", "number"]}
 Words = Annotated[str, PlainValidator(_words), WithJsonSchema({"type": ["string", "number"], "minLength": 1})]
+Texts = Annotated[
+    tuple[str, ...],
+    PlainValidator(lambda value: tuple(_words(part) for part in value) if isinstance(value, list) else (_words(value),)),
+    WithJsonSchema({**NUMBERISH, "type": ["string", "number", "array"], "items": {"type": ["string", "number"]}}),
+]
 AnyQuantity = Annotated[Quantity, PlainValidator(_quantity), WithJsonSchema({**NUMBERISH, "examples": ["16 mcg/mL", "0.21"]})]
 Measured = Annotated[Quantity, PlainValidator(_measured), WithJsonSchema({"type": "string", "examples": ["16 mcg/mL"]})]
 Positive = Annotated[Quantity, PlainValidator(_positive), WithJsonSchema({"type": "string", "examples": ["16 mcg/mL"]})]
@@ -134,6 +181,7 @@ Unit = Annotated[
 ]
 AxisText = Annotated[Axis, PlainValidator(_axis), WithJsonSchema({**NUMBERISH, "examples": ["40 to 120 by 5 kg", "1, 2, 4 L/min"]})]
 Date = Annotated[datetime.date, PlainValidator(_date), WithJsonSchema({"type": "string", "format": "date"})]
+PaperSize = Annotated[Size, PlainValidator(read_size), WithJsonSchema({"type": "string", "examples": [*SIZES, "4 × 6 in", "90 × 140 mm"]})]
 Whole = Annotated[int, PlainValidator(_whole), WithJsonSchema({"type": "integer", "minimum": 1})]
 Name = Annotated[
     str,

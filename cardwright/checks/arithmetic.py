@@ -8,7 +8,7 @@ from cardwright.charts import Book, Cell, Chart, Line
 from cardwright.checks.registry import Finding, check
 from cardwright.evaluate import balance, evaluate, recover
 from cardwright.formulas import FORMULAS
-from cardwright.numbers import approximate, hours_minutes, moved, plain
+from cardwright.numbers import approximate, hours_minutes, plain
 from cardwright.provenance import Derived, Mark
 from cardwright.units import UnitError
 
@@ -24,7 +24,7 @@ def computed(book: Book) -> Iterator[tuple[Chart, str, Line, Cell]]:
 
 def where(chart: Chart, head: str, line: Line) -> str:
     """A cell in words: ``vasopressors/norepinephrine-16-mcg-mL, 70 kg, 0.1 mcg/kg/min``."""
-    return f"{chart.id}, {head} {chart.row_unit}, {line.head} {chart.column_unit}".replace(" ,", ",").strip()
+    return f"{chart.id}, {head} {chart.row_unit}, {line.name} {chart.column_unit}".replace(" ,", ",").strip()
 
 
 def mark(cell: Cell) -> Mark:
@@ -36,20 +36,18 @@ def mark(cell: Cell) -> Mark:
     "arithmetic.forward",
     severity="error",
     origin="common-practice: work a dose out again from the order before setting a pump",
-    codes={"units": "the units of inputs and result do not fit the formula", "differs": "worked out again, the cell has another value"},
+    codes={"differs": "worked out again, the cell has another value"},
 )
 def forward(book: Book) -> Iterator[Finding | int]:
-    """Does every computed cell follow from its formula, with units that fit and exact numbers?
+    """Does every computed cell follow from its formula, worked out again with exact numbers?
 
-    Rationale: a medic sets the pump to this figure; a wrong unit or a slip between table and chart is a tenfold error or worse.
+    Rationale: a medic sets the pump to this figure; a slip between table and chart is a tenfold error or worse.
     """
     for chart, head, line, cell in computed(book):
         yield 1
-        formula = FORMULAS[cell.trace.formula]
         try:
-            again = evaluate(formula, cell.trace.quantities, line.unit)
-        except UnitError as error:
-            yield Finding("units", where(chart, head, line), mark(cell), str(error))
+            again = evaluate(FORMULAS[cell.trace.formula], cell.trace.quantities, line.unit)
+        except UnitError:  # told by units.dimensions
             continue
         if again != cell.exact or (cell.value is not None and line.rule.apply(again) != cell.value):
             yield Finding(
@@ -70,7 +68,12 @@ def balanced(book: Book) -> Iterator[Finding | int]:
     """
     for chart, head, line, cell in computed(book):
         yield 1
-        left, right = balance(FORMULAS[cell.trace.formula], cell.trace.quantities, cell.exact, line.unit)
+        try:
+            left, right = balance(FORMULAS[cell.trace.formula], cell.trace.quantities, cell.exact, line.unit)
+        except ZeroDivisionError:
+            told = f"balance of {cell.trace.formula} divides by zero; mend the input that is zero"
+            yield Finding("unequal", where(chart, head, line), mark(cell), told)
+            continue
         if left != right:
             yield Finding(
                 "unequal",
@@ -87,7 +90,6 @@ def balanced(book: Book) -> Iterator[Finding | int]:
     codes={
         "input": "the printed figure leads back to another input",
         "text": "the printed text is not the rounded value",
-        "moved": "rounding moved the result beyond the edition's limit",
     },
 )
 def returns(book: Book) -> Iterator[Finding | int]:
@@ -95,7 +97,6 @@ def returns(book: Book) -> Iterator[Finding | int]:
 
     Rationale: the reader has only the printed figure; it must still mean the dose, flow or age at the head of its column or row.
     """
-    limit = book.edition.spec.rounding_limit.base
     for chart, head, line, cell in computed(book):
         if cell.value is None:
             continue
@@ -103,8 +104,6 @@ def returns(book: Book) -> Iterator[Finding | int]:
         told = where(chart, head, line)
         if cell.printed != plain(cell.value) and not (":" in cell.printed and cell.printed == hours_minutes(cell.value)):
             yield Finding("text", told, mark(cell), f"prints {cell.printed} for {approximate(cell.value)} {line.unit}")
-        if line.rule.limited and moved(cell.value, cell.exact, limit):
-            yield Finding("moved", told, mark(cell), f"prints {cell.printed} for {approximate(cell.exact)} {line.unit}")
         if not _leads_back(line, cell):
             yield Finding("input", told, mark(cell), f"prints {cell.printed}, which does not lead back to the input")
 
@@ -120,5 +119,6 @@ def _leads_back(line: Line, cell: Cell) -> bool:
         except ZeroDivisionError:  # nothing printed (0 min): any input large enough leads there
             ends.append(None)
     if None in ends:
-        return intended >= min(end for end in ends if end is not None)
+        known = [end for end in ends if end is not None]
+        return bool(known) and intended >= min(known)  # where neither end leads back, an input is zero, and nothing does
     return min(ends) <= intended <= max(ends)

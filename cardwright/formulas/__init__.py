@@ -1,6 +1,19 @@
 """The formulas by subject. Importing this package fills FORMULAS."""
 
-from cardwright.formulas import infusion, pediatric, pressure, supply, ventilation
+from cardwright.formulas import altitude, conversion, dose, infusion, mechanics, oxygen, pediatric, pressure, supply, ventilation
 from cardwright.formulas.registry import FORMULAS, Formula
 
-__all__ = ["FORMULAS", "Formula", "infusion", "pediatric", "pressure", "supply", "ventilation"]
+__all__ = [
+    "FORMULAS",
+    "Formula",
+    "altitude",
+    "conversion",
+    "dose",
+    "infusion",
+    "mechanics",
+    "oxygen",
+    "pediatric",
+    "pressure",
+    "supply",
+    "ventilation",
+]

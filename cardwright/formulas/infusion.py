@@ -54,7 +54,12 @@ def _(result, concentration):
     return result * concentration
 
 
-@formula("infusion.dose", working="{rate} × {concentration} ÷ {weight}", powers={"rate": 1, "concentration": 1, "weight": -1})
+@formula(
+    "infusion.dose",
+    working="{rate} × {concentration} ÷ {weight}",
+    powers={"rate": 1, "concentration": 1, "weight": -1},
+    turns="infusion.rate",
+)
 def dose(rate: "mL/h", weight: "kg", concentration: "mcg/mL | units/mL | mEq/mL") -> "mcg/kg/min | units/kg/min | mEq/kg/min":
     """Dose by body weight that a pump gives at the rate it runs at.
 
@@ -79,7 +84,7 @@ def _(result, weight, concentration):
     return result * weight / concentration
 
 
-@formula("infusion.flat_dose", working="{rate} × {concentration}", powers={"rate": 1, "concentration": 1})
+@formula("infusion.flat_dose", working="{rate} × {concentration}", powers={"rate": 1, "concentration": 1}, turns="infusion.flat_rate")
 def flat_dose(rate: "mL/h", concentration: "mcg/mL | units/mL | mEq/mL") -> "mg/h | units/h | mEq/h":
     """Dose not related to body weight that a pump gives at the rate it runs at.
 

@@ -1,4 +1,4 @@
-"""Children: weight from age, tube sizes and depths."""
+"""Children: weight from age, tube sizes and depths, the lowest blood pressure for an age, maintenance fluid."""
 
 from cardwright.formulas.registry import formula
 
@@ -102,3 +102,61 @@ def _(tube, ratio, result):
 @size_by_tube.inverse(of="tube")
 def _(result, ratio):
     return result / ratio
+
+
+@formula("pediatric.lowest_systolic", working="{slope} × {age} + {constant}")
+def lowest_systolic(age: "year", slope: "mmHg/year", constant: "mmHg") -> "mmHg":
+    """Systolic pressure below which a child of an age has hypotension.
+
+    Statement: limit = slope × age + constant; 2 × age in years + 70 in mmHg.
+
+    Limits: 1 to 10 years; 90 mmHg from 10 years. A limit and no goal: shock begins before pressure falls.
+
+    Source: American Heart Association, pediatric advanced life support 2006 and 2015, tables of hypotension.
+
+    Example: emergency protocol exam, 5 years: age=5 year, slope=2 mmHg/year, constant=70 mmHg -> 80 mmHg
+    """
+    return slope * age + constant
+
+
+@lowest_systolic.balance
+def _(age, slope, constant, result):
+    return result - constant, age * slope
+
+
+@lowest_systolic.inverse(of="age")
+def _(result, slope, constant):
+    return (result - constant) / slope
+
+
+@formula(
+    "pediatric.maintenance", working="{first} for the first {band}, {second} for the next, {rest} for the rest of {weight}", as_written=True
+)
+def maintenance(weight: "kg", band: "kg", first: "mL/kg/h", second: "mL/kg/h", rest: "mL/kg/h") -> "mL/h":
+    """Maintenance fluid of a child, with one rate per kg for each band of weight.
+
+    Statement: rate = first × the first band of weight + second × the next band + rest × what is above both.
+
+    Limits: not newborns; a starting rate for a child who drinks nothing, too much where the kidneys hold back water.
+
+    Source: Holliday and Segar 1957, as 4, 2 and 1 mL/kg/h for 10, 10 and the remaining kg, and as 100, 50 and 20 mL/kg/day.
+
+    Example: hospital nursing course, 25 kg: weight=25 kg, band=10 kg, first=4 mL/kg/h, second=2 mL/kg/h, rest=1 mL/kg/h -> 65 mL/h
+    """
+    above = max(weight - band, 0 * weight)
+    return first * min(weight, band) + second * min(above, band) + rest * max(above - band, 0 * weight)
+
+
+@maintenance.balance
+def _(weight, band, first, second, rest, result):
+    """The last rate for all the weight, and what the earlier bands get more."""
+    return result, rest * weight + (second - rest) * min(weight, 2 * band) + (first - second) * min(weight, band)
+
+
+@maintenance.inverse(of="weight")
+def _(result, band, first, second, rest):
+    if result <= first * band:
+        return result / first
+    if result <= (first + second) * band:
+        return band + (result - first * band) / second
+    return 2 * band + (result - (first + second) * band) / rest

@@ -8,13 +8,16 @@ from __future__ import annotations
 from fractions import Fraction
 
 # Drug mass in mcg, drug units in units, volume in mL, time in min, body mass in kg, length in mm, age in months,
-# pressure in Pa. kg is body mass only. Factors written as the exact products of their definitions.
+# pressure in Pa, drops in gtt. kg is body mass only; °F and °C each count in themselves. Factors written as the exact
+# products of their definitions.
 FACTORS = {
     "mcg": Fraction(1),
     "mg": Fraction(1000),
     "g": Fraction(1_000_000),
     "units": Fraction(1),
+    "milliunits": Fraction(1, 1000),
     "mEq": Fraction(1),
+    "gtt": Fraction(1),
     "mL": Fraction(1),
     "L": Fraction(1000),
     "min": Fraction(1),
@@ -27,6 +30,7 @@ FACTORS = {
     "m": Fraction(1000),
     "in": Fraction(254, 10),
     "Fr": Fraction(1, 3),
+    "J": Fraction(1),
     "month": Fraction(1),
     "year": Fraction(12),
     "Pa": Fraction(1),
@@ -37,6 +41,9 @@ FACTORS = {
     "cmH2O": Fraction(980665, 10_000),
     "mmHg": Fraction(135951 * 980665, 10**9),
     "psi": Fraction(45359237, 10**8) * Fraction(980665, 10**5) / Fraction(254, 10_000) ** 2,
+    "inHg": Fraction(254, 10) * Fraction(135951 * 980665, 10**9),
+    "°F": Fraction(1),
+    "°C": Fraction(1),
     "%": Fraction(1, 100),
     "1": Fraction(1),
 }

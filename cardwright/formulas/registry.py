@@ -31,7 +31,8 @@ class Formula:
 
     ``inputs`` maps a parameter to a unit of its dimension (or several, as in ``mg/h | units/h``), ``gives`` is the same for the
     result, ``powers`` the inputs that carry the result's units with their exponents, ``working`` a template such as
-    ``{dose} × {weight}``, ``as_written`` whether the working shows every input in the unit it was written in.
+    ``{dose} × {weight}``, ``as_written`` whether the working shows every input in the unit it was written in, ``turns`` the
+    formula that this one turns around, so that a published point of the one speaks for the other.
     """
 
     id: str
@@ -41,6 +42,7 @@ class Formula:
     working: str
     powers: Mapping[str, int]
     as_written: bool = False
+    turns: str = ""
     _parts: dict = field(default_factory=dict)
 
     def balance(self, function: Callable) -> Callable:
@@ -77,6 +79,11 @@ class Formula:
         return self._parts["inverse"](result=result, **others)
 
     @property
+    def relation(self) -> str:
+        """The id that formulas share which are one equation, solved for another of its quantities."""
+        return self.turns or self.id
+
+    @property
     def complete(self) -> bool:
         """Whether balance and inverse are both there."""
         return {"balance", "inverse", "of"} <= set(self._parts)
@@ -106,7 +113,9 @@ class Formula:
         return " ".join(found[1].split())
 
 
-def formula(id: str, *, working: str, powers: Mapping[str, int] | None = None, as_written: bool = False) -> Callable[[Callable], Formula]:
+def formula(
+    id: str, *, working: str, powers: Mapping[str, int] | None = None, as_written: bool = False, turns: str = ""
+) -> Callable[[Callable], Formula]:
     """Register a function as a formula. ValueError where the id is taken or the documentation is incomplete."""
 
     def register(function: Callable) -> Formula:
@@ -114,7 +123,7 @@ def formula(id: str, *, working: str, powers: Mapping[str, int] | None = None, a
             raise ValueError(f"formula {id!r} is already there")
         units = dict(inspect.get_annotations(function))
         gives = units.pop("return")
-        made = Formula(id, function, units, gives, working, dict(powers or {}), as_written)
+        made = Formula(id, function, units, gives, working, dict(powers or {}), as_written, turns)
         for name in ("Statement", "Limits", "Source", "Example"):
             made.section(name)
         FORMULAS[id] = made

@@ -2,14 +2,20 @@
 
 from __future__ import annotations
 
+import re
+from collections.abc import Iterable
 from dataclasses import dataclass
 
 from cardwright.charts import STATES, Book, Cell, Chart, Witnessed
-from cardwright.checks import Outcome
-from cardwright.edition import citations
+from cardwright.checks import CHECKS, Outcome
 from cardwright.formulas import FORMULAS
+from cardwright.models import Wording
 from cardwright.numbers import approximate
 from cardwright.provenance import Citation, Derived, Given, Stated, leaves
+from cardwright.source import Source, citations
+
+EQUALS = re.compile(r" ([=≈]) ")
+WIDTH = 132  # characters of the working's type on a line of the page
 
 
 @dataclass(frozen=True)
@@ -19,25 +25,29 @@ class ChartAudit:
     chart: Chart
     formulas: tuple[tuple[str, str, str, str], ...]
     givens: tuple[Given | Stated, ...]
-    rows: tuple[tuple[str, str], ...]
+    rows: tuple[str, ...]
+    published: tuple[Citation, ...]
 
 
 def audit_view(book: Book, outcomes: tuple[Outcome, ...]) -> dict:
     """Everything the audit prints."""
-    sources = book.edition.sources.values()
+    texts = _texts(book)
     return {
         "charts": [_chart(chart) for chart in book.charts],
         "outcomes": outcomes,
+        "page_checks": [check for check in CHECKS.values() if check.subject == "page"],
+        "waived": [(f"{outcome.check.id}/{found.code}", found, waiver) for outcome in outcomes for found, waiver in outcome.waived],
         "witnesses": [(found.source.title, found.witness, _reached(found)) for found in book.witnessed],
-        "conflicts": [(source.title, conflict) for source in sources for conflict in source.conflicts],
-        "open": [(source.title, text) for source in sources for text in source.open],
+        "conflicts": [(title, conflict) for title, part in texts for conflict in part.conflicts],
+        "open": [(title, text) for title, part in texts for text in part.open],
         "references": sorted(_cited(book).items()),
-        "counts": _counts(book, outcomes),
-        "cite": lambda citations: _told(citations),
+        "counts": counts(book, outcomes),
+        "cite": told,
     }
 
 
-def _counts(book: Book, outcomes: tuple[Outcome, ...]) -> list[tuple[str, str]]:
+def counts(book: Book, outcomes: tuple[Outcome, ...]) -> list[tuple[str, str]]:
+    """What there is of each kind, by name."""
     cells = [cell for chart in book.charts for row in chart.cells for cell in row]
     resting = {leaf.id: leaf for cell in cells if cell.trace for leaf in leaves(cell.trace)}
     memory = [leaf for leaf in resting.values() if all(book.edition.references[c.key].read == "memory" for c in leaf.citations)]
@@ -52,11 +62,22 @@ def _counts(book: Book, outcomes: tuple[Outcome, ...]) -> list[tuple[str, str]]:
         ("references cited", f"{len(_cited(book)):,}"),
         ("witnesses", f"{len(book.witnessed):,}"),
         ("findings of the checks", f"{found:,}"),
+        ("findings waived", f"{sum(len(outcome.waived) for outcome in outcomes):,}"),
     ]
 
 
+def _texts(book: Book) -> list[tuple[str, Source | Wording]]:
+    """The source tables, and the lists of wording unless they are those of the program and not of this edition's root."""
+    wording = book.edition.wording
+    own = all(citation.key in book.edition.references for citation in wording.citations())
+    return [*((source.title, source) for source in book.edition.sources.values()), *([("Safe wording", wording)] if own else [])]
+
+
 def _cited(book: Book) -> dict:
-    keys = {citation.key for source in book.edition.sources.values() for citation in citations(source)}
+    sources = book.edition.sources.values()
+    conflicts = (conflict for _, part in _texts(book) for conflict in part.conflicts)
+    keys = {citation.key for source in sources for citation in citations(source)}
+    keys |= {citation.key for conflict in conflicts for citation in conflict.cite}
     return {key: reference for key, reference in book.edition.references.items() if key in keys}
 
 
@@ -66,13 +87,52 @@ def _chart(chart: Chart) -> ChartAudit:
     computed = (cell.trace for row in chart.cells for cell in row if isinstance(cell.trace, Derived))
     found = {leaf.id: leaf for trace in computed for leaf in leaves(trace)}
     name = chart.row_name.replace("_", " ")
-    rows = tuple((f"{name} {head} {chart.row_unit}".strip(), _workings(chart, row)) for head, row in zip(chart.heads, chart.cells))
-    return ChartAudit(chart, formulas, tuple(found.values()), rows)
+    rows = tuple(_workings(f"{name} {head} {chart.row_unit}".strip(), chart, row) for head, row in zip(chart.heads, chart.cells))
+    stated = next((cell.trace.citations for row in chart.cells for cell in row if isinstance(cell.trace, Stated)), ())
+    return ChartAudit(chart, formulas, tuple(found.values()), rows, stated)
 
 
-def _workings(chart: Chart, row: tuple[Cell, ...]) -> str:
-    """One line a cell: column, working, and what is printed. One text for the whole row, which is what renders fast."""
-    return "\n".join(f"    {line.head}:  {_working(cell)}" for line, cell in zip(chart.columns, row))
+def _workings(head: str, chart: Chart, row: tuple[Cell, ...]) -> str:
+    """The working once for the whole row where its cells differ in one input, and then each result; else one line a cell.
+
+    One text for the row, which is what renders fast.
+    """
+    left = _common_left(chart, row)
+    if left is None:
+        return "\n".join([head, *(f"    {line.name}:  {_working(cell)}" for line, cell in zip(chart.columns, row))])
+    results = (f"{line.head}: {_result(cell)}" for line, cell in zip(chart.columns, row))
+    return f"{head}:  {left}\n{_filled(results)}"
+
+
+def _common_left(chart: Chart, row: tuple[Cell, ...]) -> str | None:
+    """The left side of the workings with the column's input by its name, if that makes them all the same."""
+    lefts = set()
+    for cell in row:
+        if not isinstance(cell.trace, Derived) or chart.column_name not in cell.trace.quantities:
+            return None
+        left, shown = EQUALS.split(cell.trace.working)[0], re.escape(str(cell.trace.quantities[chart.column_name]))
+        named, times = re.subn(rf"(?<![\w.,]){shown}(?![\w/])", chart.column_name.replace("_", " "), left)
+        lefts.add(named if times == 1 else None)
+    return lefts.pop() if len(lefts) == 1 else None
+
+
+def _result(cell: Cell) -> str:
+    _, sign, result = EQUALS.split(cell.trace.working)
+    if cell.state == "ok" and f"{cell.printed} {cell.trace.unit}" == result:
+        return result
+    why = "" if cell.state == "ok" else f" ({STATES[cell.state][1]})"
+    return f"{'≈ ' if sign == '≈' else ''}{result}, printed {cell.printed}{why}"
+
+
+def _filled(results: Iterable[str]) -> str:
+    """Results in lines that fill the page's width and break between results only."""
+    lines: list[str] = []
+    for result in results:
+        if lines and len(lines[-1]) + len(result) < WIDTH:
+            lines[-1] += f";   {result}"
+        else:
+            lines.append(f"    {result}")
+    return "\n".join(lines)
 
 
 def _working(cell: Cell) -> str:
@@ -87,5 +147,6 @@ def _reached(found: Witnessed) -> str:
     return f"{approximate(found.exact)} {found.witness.gives.unit}".rstrip()
 
 
-def _told(citations: tuple[Citation, ...]) -> str:
+def told(citations: tuple[Citation, ...]) -> str:
+    """Citations as the audit tells them: ``key, locator; key, locator``."""
     return "; ".join(f"{citation.key}, {citation.locator}" for citation in citations)

@@ -7,16 +7,20 @@ import json
 
 from cardwright import __version__
 from cardwright.charts import Book, Chart
-from cardwright.checks import Outcome
-from cardwright.edition import citations
-from cardwright.models import Reference
+from cardwright.checks import Finding, Outcome
+from cardwright.models import Reference, Waiver
 from cardwright.provenance import Choice, Derived, Stated, Trace, leaves
+from cardwright.source import citations
+
+CONTENT = ("cards", "charts")  # what a digest covers, and an approval approves
+OWN = ("templates",)  # the same, where an edition has its own
 
 
-def contract(book: Book, outcomes: tuple[Outcome, ...]) -> dict:
-    """The whole edition as plain data, with its digest."""
+def contract(book: Book, outcomes: tuple[Outcome, ...], status: str = "") -> dict:
+    """The whole edition as plain data, with its digest and its status; where none is told, what its file says."""
     spec = book.edition.spec
     content = {"cards": [_card(book, card_id) for card_id in book.edition.cards], "charts": [_chart(chart) for chart in book.charts]}
+    content |= _templates(book)
     return {
         "format": "cardwright-edition/1",
         "program": f"cardwright {__version__}",
@@ -25,7 +29,7 @@ def contract(book: Book, outcomes: tuple[Outcome, ...]) -> dict:
             "title": spec.title,
             "issuer": spec.issuer,
             "number": spec.number,
-            "status": spec.status,
+            "status": status or spec.status,
             "issued": str(spec.issued),
             "review by": str(spec.review_by),
         },
@@ -44,6 +48,19 @@ def digest(content: dict) -> str:
     return f"sha256:{hashlib.sha256(canonical.encode()).hexdigest()}"
 
 
+def digest_of(edition: dict) -> str:
+    """The digest of an edition.json, worked out again from its content. KeyError where a part is missing."""
+    return digest({part: edition[part] for part in CONTENT} | {part: edition[part] for part in OWN if part in edition})
+
+
+def _templates(book: Book) -> dict:
+    """The templates of a local edition by their SHA-256, since they decide what its cards show; nothing where it has none."""
+    folder = book.edition.folder / "templates"
+    files = sorted(path for path in folder.rglob("*") if path.is_file()) if book.edition.local else []
+    sums = {path.relative_to(folder).as_posix(): hashlib.sha256(path.read_bytes()).hexdigest() for path in files}
+    return {"templates": sums} if sums else {}
+
+
 def _card(book: Book, card_id: str) -> dict:
     sides = book.sides[card_id]
     notes = [
@@ -52,6 +69,7 @@ def _card(book: Book, card_id: str) -> dict:
     return {
         "id": card_id,
         "title": book.edition.cards[card_id].title,
+        "faces": [{"title": side.title, "mixes": [chart.mix.shown for chart in side.charts if chart.mix]} for side in sides],
         "charts": [chart.id for side in sides for chart in side.charts],
         "notes": notes,
     }
@@ -59,6 +77,8 @@ def _card(book: Book, card_id: str) -> dict:
 
 def _chart(chart: Chart) -> dict:
     columns = {"name": chart.column_name, "unit": chart.column_unit, "values": [line.head for line in chart.columns]}
+    if any(line.group for line in chart.columns):
+        columns["groups"] = [line.group for line in chart.columns]
     if chart.formula is None or chart.unit is None:
         columns |= {"units": [line.unit for line in chart.columns], "formulas": [line.formula for line in chart.columns]}
     return {
@@ -128,7 +148,7 @@ def _references(book: Book) -> dict:
 
 
 def _reference(reference: Reference) -> dict:
-    told = {item.alias: getattr(reference, name) for name, item in type(reference).model_fields.items()}
+    told = {item.alias: getattr(reference, name) for name, item in type(reference).model_fields.items() if name != "covers"}
     return {name: str(value) for name, value in told.items() if value is not None}
 
 
@@ -141,5 +161,14 @@ def _check(outcome: Outcome) -> dict:
         "looked at": outcome.looked_at,
         "where": first.where if first else "",
         "message": first.message if first else outcome.check.question,
-        "findings": [{"code": f.code, "where": f.where, "mark": str(f.mark), "message": f.message} for f in outcome.findings],
+        "findings": [_finding(finding) for finding in outcome.findings],
+        "waived": [_finding(finding) | _waiver(waiver) for finding, waiver in outcome.waived],
     }
+
+
+def _finding(finding: Finding) -> dict:
+    return {"code": finding.code, "where": finding.where, "mark": str(finding.mark), "message": finding.message}
+
+
+def _waiver(waiver: Waiver) -> dict:
+    return {"reason": waiver.reason, "by": waiver.by, "on": str(waiver.on), "until": str(waiver.until)}

@@ -2,82 +2,91 @@
 
 from __future__ import annotations
 
-from pathlib import Path
+import re
+import signal
+import threading
+from collections.abc import Iterable, Iterator
+from contextlib import contextmanager
 
 from jinja2 import FileSystemLoader, StrictUndefined
 from jinja2.sandbox import ImmutableSandboxedEnvironment
-from markupsafe import Markup
+from markupsafe import Markup, escape
 
 from cardwright.charts import Book
 from cardwright.checks import Outcome
 from cardwright.edition import data_root
 from cardwright.render import views
 from cardwright.render.audit import audit_view
-from cardwright.render.fonts import check_characters, styles
+from cardwright.render.deck import listed
+from cardwright.render.fit import MARGIN, fitted
+from cardwright.render.fonts import RenderError, check_characters, styles
 from cardwright.render.measure import PAD, TYPE
+from cardwright.render.signs import code, stamp
 from cardwright.render.traces import traces
+from cardwright.standing import Standing, shown_digest, unapproved
 
-# Trim sizes in mm, short side first. The index card is the 3 × 5 in card of the US stationery trade.
-SIZES = {"index card": (76.2, 127.0)}
-MARGIN = 3.2
-STATUS = {"reference": "REFERENCE, not a local protocol", "draft": "DRAFT, not approved"}
+LONGEST = 30.0  # s: no page takes a tenth of that; a template that loops is stopped
 
 
 class Pages:
     """Renders the pages of one book."""
 
-    def __init__(self, book: Book, digest: str, outcomes: tuple[Outcome, ...]):
+    def __init__(self, book: Book, digest: str, outcomes: tuple[Outcome, ...], standing: Standing | None = None):
         self.book, self.digest, self.outcomes = book, digest, outcomes
-        own = book.edition.root / "templates"
-        self.folder = own if own.is_dir() else data_root() / "templates"
+        self.standing = standing or unapproved(book.edition, digest)
+        folders = [book.edition.root / "templates", data_root() / "templates"]
         self.environment = ImmutableSandboxedEnvironment(
-            loader=FileSystemLoader(self.folder),
+            loader=FileSystemLoader(folders),
             autoescape=True,
             undefined=StrictUndefined,
             trim_blocks=True,
             lstrip_blocks=True,
         )
+        self.environment.filters |= {"whole": whole, "unbroken": unbroken}
 
     def card(self, card_id: str) -> str:
         """One card, self-contained: faces for paper and phone, and the trace of every cell."""
-        card = self.book.edition.cards[card_id]
-        short, long = SIZES[card.size]
-        width, height = (short, long) if card.turn == "portrait" else (long, short)
-        inner = round(width - 2 * MARGIN, 2), round(height - 2 * MARGIN - 0.1, 2)
-        faces = views.faces(self.book, card_id, inner[0])
+        card, fit = self.book.edition.cards[card_id], fitted(self.book, card_id, self.standing)
         return self._render(
             "card.html.j2",
             f"card {card_id}",
             card=card,
-            faces=faces,
-            width=width,
-            height=height,
+            card_id=card_id,
+            faces=[(face.view, face.type) for face in fit.faces],
+            width=fit.width,
+            height=fit.height,
             margin=MARGIN,
-            inner=inner,
-            type=TYPE,
+            inner=round(fit.height - 2 * MARGIN - 0.1, 2),
+            largest=TYPE,
             pad=PAD,
             gap=views.GAP,
-            css=self._css("card.css"),
-            js=Markup(self._text("card.js")),
+            css=self._joined("card.css", "deck.css", "card-screen.css"),
+            js=self._joined("columns.js", "card.js", "weight.js"),
+            stamp=stamp(self.standing.stamp).address if self.standing.stamp else "",
+            code=code(self.standing.code),
             traces=traces(self.book, card_id),
         )
 
     def audit(self) -> str:
         """The audit: every chart, given, working, witness, check and reference."""
-        return self._render("audit.html.j2", "the audit", css=self._css("audit.css"), **audit_view(self.book, self.outcomes))
+        drill = self.book.edition.drill
+        since = bool(drill) and drill.digest != self.digest
+        view, css = audit_view(self.book, self.outcomes), self._joined("audit.css", "deck.css")
+        return self._render("audit.html.j2", "the audit", css=css, drill=drill, changed_since=since, **view)
 
-    def index(self) -> str:
-        """The list of cards."""
-        cards = [
-            (card_id, card.title, [side.title for side in self.book.sides[card_id]]) for card_id, card in self.book.edition.cards.items()
-        ]
-        return self._render("index.html.j2", "the index", css=self._css("index.css"), cards=cards)
+    def index(self, names: Iterable[str]) -> str:
+        """The deck: the cards of these names, with what each is found by."""
+        css, js = self._joined("deck.css", "index.css"), self._joined("index.js")
+        return self._render("index.html.j2", "the index", css=css, js=js, cards=listed(self.book, names))
 
     def _render(self, template: str, where: str, **values) -> str:
         spec = self.book.edition.spec
-        page = self.environment.get_template(template).render(
+        page = self.fill(
+            template,
             edition=spec,
-            status=STATUS[spec.status],
+            name=self.book.edition.name,
+            deck_js=self._joined("deck.js"),
+            standing=self.standing,
             digest=shown_digest(self.digest),
             language=spec.language,
             fonts=Markup(styles()),
@@ -86,14 +95,52 @@ class Pages:
         check_characters(page, where)
         return page
 
+    def fill(self, template: str, **values) -> str:
+        """A template with these values. RenderError for whatever goes wrong in it, since it may be a service's own."""
+        try:
+            with _limited(LONGEST):
+                return self.environment.get_template(template).render(**values)
+        except Exception as error:  # a template can do wrong whatever an expression can
+            told = str(error) or "no reason given"
+            raise RenderError(f"template {template}: {type(error).__name__}: {told}; mend the template, or delete your own") from error
+
     def _text(self, name: str) -> str:
-        return Path(self.folder / name).read_text(encoding="utf-8")
+        return self.environment.loader.get_source(self.environment, name)[0]
 
-    def _css(self, name: str) -> Markup:
-        return Markup(self._text(name))
+    def _joined(self, *names: str) -> Markup:
+        """Style sheets or scripts, one after the other, to stand in a page as they are."""
+        return Markup("\n".join(self._text(name) for name in names))
 
 
-def shown_digest(digest: str) -> str:
-    """The digest as printed: its first eight figures in groups of four."""
-    figures = digest.removeprefix("sha256:")
-    return f"{figures[:4]} {figures[4:8]}"
+@contextmanager
+def _limited(seconds: float) -> Iterator[None]:
+    """TimeoutError for work that goes on for longer; only the main thread can be stopped."""
+    if threading.current_thread() is not threading.main_thread():
+        yield
+        return
+
+    def stop(*_: object) -> None:
+        raise TimeoutError(f"is not done after {seconds:g} s")
+
+    before = signal.signal(signal.SIGALRM, stop)
+    signal.setitimer(signal.ITIMER_REAL, seconds)
+    try:
+        yield
+    finally:
+        signal.setitimer(signal.ITIMER_REAL, 0)
+        signal.signal(signal.SIGALRM, before)
+
+
+UNIT = r"[^\s/]+/\S+"
+AMOUNT = re.compile(rf"((?:[0-9][0-9.,]* )?{UNIT})")
+
+
+def whole(text: str, kept: re.Pattern = AMOUNT) -> Markup:
+    """A text in which no unit with a slash is broken between two lines, nor parted from its number."""
+    span = Markup('<span class="whole">{}</span>')
+    return Markup("").join(span.format(part) if place % 2 else escape(part) for place, part in enumerate(kept.split(text)))
+
+
+def unbroken(text: str) -> Markup:
+    """The head of a narrow column, in which a unit with a slash is not broken, but may stand under its number."""
+    return whole(text, re.compile(f"({UNIT})"))

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import gc
 import logging
+import os
 from collections.abc import Iterator
 from contextlib import contextmanager
 
@@ -15,16 +17,33 @@ from cardwright.render.fonts import RenderError
 TALL = "@page { size: %smm 2000mm !important } .face { height: auto !important } .foot { position: static !important }"
 
 
-def pdf(html: str, where: str, identifier: str, tall: float | None = None) -> bytes:
-    """The PDF/UA-1 file of a page. RenderError on any warning of the renderer.
+def pdf(html: str, where: str, identifier: str, tall: float | None = None, variant: str | None = "pdf/ua-1") -> bytes:
+    """The PDF/UA-1 file of a page, or of another variant of PDF. RenderError on any warning of the renderer.
 
     A page may use what it carries itself (data: addresses) and nothing else: no file, no network. ``tall`` gives a width in
     mm and makes the pages two metres long, to measure how tall their content is.
     """
-    with _strict(where):
+    with _strict(where), _at_rest():
         page = weasyprint.HTML(string=html, url_fetcher=URLFetcher(allowed_protocols=("data",), allow_redirects=False))
         sheets = [weasyprint.CSS(string=TALL % tall)] if tall else []
-        return page.write_pdf(stylesheets=sheets, pdf_variant="pdf/ua-1", pdf_identifier=identifier.encode())
+        options = {"stylesheets": sheets, "pdf_variant": variant, "pdf_identifier": identifier.encode()}
+        laid_out = page.render(**options)
+        gc.collect()  # what only the layout needed
+        return laid_out.write_pdf(**options)
+
+
+@contextmanager
+def clock_at(moment: int) -> Iterator[None]:
+    """A moment (seconds since 1970, UTC) stands in for the clock, so that the same input gives the same bytes."""
+    before = os.environ.get("SOURCE_DATE_EPOCH")
+    os.environ["SOURCE_DATE_EPOCH"] = str(moment)
+    try:
+        yield
+    finally:
+        if before is None:
+            del os.environ["SOURCE_DATE_EPOCH"]
+        else:
+            os.environ["SOURCE_DATE_EPOCH"] = before
 
 
 @contextmanager
@@ -43,3 +62,16 @@ def _strict(where: str) -> Iterator[None]:
             logger.removeHandler(handler)
     if records:
         raise RenderError(f"{where}: the renderer said: {'; '.join(dict.fromkeys(records))}")
+
+
+@contextmanager
+def _at_rest() -> Iterator[None]:
+    """No garbage is looked for while a page is made, of whose many objects nearly all stay to its end; then once."""
+    resting = gc.isenabled()
+    gc.disable()
+    try:
+        yield
+    finally:
+        if resting:
+            gc.enable()
+        gc.collect()

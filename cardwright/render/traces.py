@@ -30,7 +30,7 @@ def traces(book: Book, card_id: str) -> dict:
 
 def _title(chart: Chart, head: str, line: Line, cell: Cell) -> str:
     """A cell in words: ``45 mL/h of norepinephrine 16 mcg/mL for weight 60 kg, dose 0.2 mcg/kg/min``."""
-    column = f"{spoken(chart.column_name)} {line.head} {chart.column_unit}" if chart.column_name != "quantity" else line.head
+    column = f"{spoken(chart.column_name)} {line.head} {chart.column_unit}" if chart.column_name != "quantity" else line.name
     unit = f" {line.unit}" if line.unit and cell.state == "ok" and ":" not in cell.printed else ""
     drug = f" of {chart.source.drug.drug}" if chart.source.drug else ""
     mix = f" {chart.mix.shown}" if chart.mix else ""

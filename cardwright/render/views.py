@@ -6,12 +6,13 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 
 from cardwright.charts import STATES, Book, Cell, Chart, Line, Side
-from cardwright.models import Bound, Reference
+from cardwright.models import CLASSES, Bound, Reference
 from cardwright.numbers import plain
 from cardwright.provenance import Citation, Derived, Given, leaves
-from cardwright.render.measure import columns
+from cardwright.render.measure import Type, columns
 from cardwright.units import Quantity
 
+COLORED = CLASSES[: CLASSES.index("local anesthetic") + 1]  # by the international drug-label standard
 GAP = 4.0  # mm between charts that stand side by side
 
 
@@ -91,6 +92,11 @@ class ChartView:
     widths: tuple[float, ...]
     fixed: tuple[tuple[str, str], ...]
 
+    @property
+    def weighed(self) -> bool:
+        """Whether a weight in kg leads to a row, so that a phone can mark it."""
+        return (self.row_name, self.row_unit) == ("weight", "kg") and all(row.head.replace(".", "", 1).isdecimal() for row in self.rows)
+
 
 @dataclass(frozen=True)
 class FaceView:
@@ -98,44 +104,47 @@ class FaceView:
 
     title: str
     band: str
+    colored: bool
     mix: str
     concentration: str
     mix_letters: str
     charts: tuple[ChartView, ...]
     beside: bool
+    coded: bool
     legend: tuple[tuple[str, str, str], ...]
     notes: tuple[tuple[str, str], ...]
     sources: tuple[tuple[str, str], ...]
 
 
-def faces(book: Book, card_id: str, available: float) -> tuple[FaceView, ...]:
-    """The faces of one card, whose charts may be ``available`` mm wide. RenderError for a chart that is wider."""
-    return tuple(_face(book, side, available) for side in book.sides[card_id])
+def face_view(book: Book, side: Side, available: float, type: Type, letters: Letters | None = None) -> FaceView:
+    """A face whose charts may be ``available`` mm wide, in this type. RenderError for a chart that is wider.
 
-
-def _face(book: Book, side: Side, available: float) -> FaceView:
+    ``letters`` are those of the sources where a page goes on to use them.
+    """
+    letters = letters or Letters(book.edition.references)
     room = (available - GAP * (len(side.charts) - 1)) / len(side.charts) if side.beside else available
-    letters = Letters(book.edition.references)
     drug, mix = side.charts[0].source.drug, side.charts[0].mix
     mix_letters = letters.of(mix.citations) if mix else ""
-    charts = tuple(_chart(chart, letters, room) for chart in side.charts)
+    charts = tuple(_chart(chart, letters, room, type) for chart in side.charts)
     legend = (*_roles(side.charts, letters), *_marks(book, side.charts))
     notes = tuple((note.text, letters.of(note.cite)) for note in side.notes)
     return FaceView(
         side.title,
         drug.class_ if drug else "",
+        bool(drug) and drug.class_ in COLORED,
         mix.says if mix and " in " in mix.says else "",
         _quantity(mix.quantity) if mix else "",
         mix_letters,
         charts,
         side.beside,
+        side.coded,
         legend,
         notes,
         tuple(letters.listed()),
     )
 
 
-def _chart(chart: Chart, letters: Letters, room: float) -> ChartView:
+def _chart(chart: Chart, letters: Letters, room: float, type: Type) -> ChartView:
     published = all(line.formula is None for line in chart.columns)
     grid = chart.formula is not None and bool(chart.column_unit or chart.column_name != "quantity")
     letter = letters.of(chart.cells[0][0].trace.citations) if published else ""
@@ -150,7 +159,7 @@ def _chart(chart: Chart, letters: Letters, room: float) -> ChartView:
         _groups(chart),
         heads,
         _rows(chart),
-        columns(chart, (head.letters for head in heads), (head.unit for head in heads), room),
+        columns(chart, (head.letters for head in heads), (head.unit for head in heads), room, type),
         _fixed(chart, letters) if grid else (),
     )
 
@@ -166,9 +175,12 @@ def _quantity(quantity: Quantity) -> str:
     return f"{plain(quantity.value)} {quantity.unit}".strip()
 
 
+SPOKEN = {"fio2": "FiO2", "pao2": "PaO2", "paco2": "PaCO2", "peep": "PEEP"}
+
+
 def spoken(name: str) -> str:
     """The name of an input as a card says it."""
-    return {"fio2": "FiO2", "peep": "PEEP"}.get(name, name.replace("_", " "))
+    return SPOKEN.get(name, name.replace("_", " "))
 
 
 def _head(chart: Chart, place: int, line: Line, grid: bool, published: bool, letters: Letters) -> HeadView:

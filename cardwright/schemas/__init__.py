@@ -4,9 +4,18 @@ from __future__ import annotations
 
 import json
 
-from cardwright.models import CardSpec, Drug, EditionSpec, References, Subject
+from cardwright.models import CardSpec, Drug, EditionSpec, LocalSpec, PersonalSpec, References, Subject, Wording
 
-SCHEMAS = {"references": References, "drug": Drug, "subject": Subject, "card": CardSpec, "edition": EditionSpec}
+SCHEMAS = {
+    "references": References,
+    "drug": Drug,
+    "subject": Subject,
+    "card": CardSpec,
+    "edition": EditionSpec,
+    "local": LocalSpec,
+    "personal": PersonalSpec,
+    "wording": Wording,
+}
 
 
 def schema_text(kind: str) -> str:

@@ -1,0 +1,1 @@
+"""The larger commands, one a module."""

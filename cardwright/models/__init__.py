@@ -1,0 +1,68 @@
+"""The shapes of the YAML files: references, source tables, cards and editions."""
+
+from cardwright.models.cards import CardSpec, ChartSpec, Coarse, Column, EditionSpec, Face, Pump, Rounding, Waiver
+from cardwright.models.drill import Count, DrillRecord
+from cardwright.models.local import LocalChart, LocalGiven, LocalNote, LocalSpec, PersonalSpec
+from cardwright.models.record import Record
+from cardwright.models.sources import (
+    CLASSES,
+    Bound,
+    Conflict,
+    Dose,
+    Drug,
+    Fact,
+    Mix,
+    Note,
+    Printed,
+    Reading,
+    Reference,
+    References,
+    Subject,
+    Unwitnessed,
+    Witness,
+    year,
+)
+from cardwright.models.wording import STANDS, Designation, Doses, Misread, NameList, Names, Wording
+
+__all__ = [
+    "CLASSES",
+    "STANDS",
+    "Bound",
+    "CardSpec",
+    "ChartSpec",
+    "Coarse",
+    "Column",
+    "Conflict",
+    "Count",
+    "Designation",
+    "Dose",
+    "Doses",
+    "DrillRecord",
+    "Drug",
+    "EditionSpec",
+    "Face",
+    "Fact",
+    "LocalChart",
+    "LocalGiven",
+    "LocalNote",
+    "LocalSpec",
+    "Misread",
+    "Mix",
+    "NameList",
+    "Names",
+    "Note",
+    "PersonalSpec",
+    "Printed",
+    "Pump",
+    "Reading",
+    "Record",
+    "Reference",
+    "References",
+    "Rounding",
+    "Subject",
+    "Unwitnessed",
+    "Waiver",
+    "Witness",
+    "Wording",
+    "year",
+]
