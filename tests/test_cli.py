@@ -16,7 +16,7 @@ from cardwright import __version__
 from cardwright.cli import main
 
 ROOT = Path(__file__).parent.parent
-KINDS = ["card", "drug", "edition", "references", "subject"]
+KINDS = ["card", "drug", "edition", "local", "personal", "references", "subject", "wording"]
 
 
 def run(*arguments: str | Path) -> Result:
@@ -41,11 +41,12 @@ def break_witness(small) -> int:
 @pytest.mark.parametrize(
     ("command", "words"),
     [
-        ((), ["build", "check", "trace", "schema", "--version"]),
+        ((), ["build", "check", "checks", "trace", "schema", "--version"]),
         (("build",), ["[EDITION]", "--output", "[default: build]", "--card", "--jobs"]),
-        (("check",), ["[EDITION]", "--format", "[text|json]"]),
+        (("check",), ["[EDITION]", "--format", "[text|json|sarif|github]"]),
+        (("checks",), ["--format", "[text|json|markdown]"]),
         (("trace",), ["CHART ROW COLUMN", "--edition", "For example: cardwright trace"]),
-        (("schema",), ["[card|drug|edition|references|subject]", "--output"]),
+        (("schema",), ["[card|drug|edition|local|personal|references|subject|wording]", "--output"]),
     ],
 )
 def test_every_command_explains_itself(option, command, words):
@@ -69,7 +70,17 @@ def test_a_build_tells_its_folder_on_standard_output_and_all_else_beside_it(smal
     done = shell("build", "cards/small", cwd=small.root)
     assert done.returncode == 0, done.stderr
     assert done.stdout == "build/small\n"
-    for words in ("audit", "rates", "sizes", "index", "cards +2", "faces +4", "witnesses reproduced +1", r"checks passed +\d+ of \d+"):
+    for words in (
+        "audit",
+        "rates",
+        "sizes",
+        "index",
+        "cards +2",
+        "faces +4",
+        "witnesses reproduced +1",
+        r"checks passed +(\d+) of \1",
+        r"nothing to check +\d+",
+    ):
         assert re.search(rf"^ *{words} *$", done.stderr, re.MULTILINE), words
     assert "\x1b" not in done.stdout + done.stderr
 
@@ -87,8 +98,8 @@ def test_check_as_json_is_for_programs(small):
     done = run("check", small.folder, "--format", "json")
     assert (done.exit_code, done.stderr) == (0, "")
     found = json.loads(done.stdout)
-    assert {key for one in found for key in one} == {"id", "severity", "status", "looked at", "findings"}
-    assert {one["status"] for one in found} == {"pass"}
+    assert {key for one in found for key in one} == {"id", "severity", "approval", "status", "looked at", "findings", "waived"}
+    assert {one["id"]: one["status"] for one in found if one["status"] != "pass"} == {"waivers.current": "nothing to check"}
     line = break_witness(small)
     done = run("check", small.folder, "--format", "json")
     assert done.exit_code == 1
@@ -103,7 +114,10 @@ def test_check_as_text_is_for_people(small):
     """One line a check on standard output; a failure on standard error begins with the place to open in an editor."""
     done = run("check", small.folder)
     assert (done.exit_code, done.stderr) == (0, "")
-    assert all(re.match(r"(pass|nothing to check) +[a-z]+\.[a-z_]+ +[\d,]+  .+\?$", line) for line in done.stdout.splitlines())
+    head, *lines = done.stdout.splitlines()
+    assert head.split() == ["status", "check", "looked", "at", "question"]
+    assert all(re.match(r"(pass|nothing to check) +[a-z]+\.[a-z_]+ +[\d,]+  .+\?$", line) for line in lines)
+    assert len(lines) > 20
     line = break_witness(small)
     done = run("check", small.folder)
     assert done.exit_code == 1

@@ -186,11 +186,11 @@ def test_unreadable_path_is_a_problem(problems):
 
 
 def test_largest_file_is_read(problems):
-    """A million bytes is the limit: a file of that size is read, one byte more is not."""
+    """Half a million bytes is the limit: a file of that size is read, one byte more is not."""
     text = "key: a\n"
-    assert read_text(problems, text + "#" * (1_000_000 - len(text))) == {"key": "a"}
-    assert read_text(problems, text + "#" * (1_000_001 - len(text))) is None
-    assert [problem.message for problem in problems.found] == ["is 1,000,001 bytes; expected at most 1,000,000: split it"]
+    assert read_text(problems, text + "#" * (500_000 - len(text))) == {"key": "a"}
+    assert read_text(problems, text + "#" * (500_001 - len(text))) is None
+    assert [problem.message for problem in problems.found] == ["is 500,001 bytes; expected at most 500,000: split it"]
 
 
 @pytest.mark.parametrize(("levels", "message"), [(11, None), (12, "nests deeper than 12 levels; expected a flatter table")])

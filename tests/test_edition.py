@@ -1,4 +1,4 @@
-"""An edition read from its folder: where it is found, and its source tables in one shape."""
+"""An edition: where it is found, and its source tables in one shape."""
 
 from __future__ import annotations
 
@@ -10,7 +10,8 @@ import pytest
 
 from cardwright import edition as module
 from cardwright.documents import InputError
-from cardwright.edition import citations, data_root, find, load
+from cardwright.edition import data_root, find
+from cardwright.source import citations
 from cardwright.units import parse_quantity
 
 TOP = Path(__file__).parent.parent
@@ -36,50 +37,6 @@ def test_installed_program_carries_its_editions(tmp_path, monkeypatch):
     monkeypatch.setattr(module, "PACKAGE", tmp_path / "cardwright")
     (tmp_path / "cardwright" / "data").mkdir(parents=True)
     assert data_root() == tmp_path / "cardwright" / "data"
-
-
-def test_root_is_the_folder_above_that_holds_the_sources(small):
-    """The sources and templates beside cards/ belong to the edition, whatever the working folder is."""
-    read = small.load()
-    assert (read.name, read.root) == ("small", small.root)
-
-
-def test_edition_folder_by_itself_uses_the_program_s_sources(tmp_path, small):
-    """A folder of cards without sources of its own draws on the tables that come with the program."""
-    alone = tmp_path / "alone"
-    alone.mkdir()
-    for name in ("edition.yaml", "rates.yaml"):
-        text = (small.folder / name).read_text()
-        (alone / name).write_text(text.replace("[rates, sizes]", "[rates]").replace("samplamine", "norepinephrine"))
-    read = load(alone)
-    assert read.root == data_root()
-    assert list(read.sources) == ["infusions/norepinephrine"]
-    assert read.name == "alone"
-
-
-def test_everything_is_read(small):
-    """Cards come in print order, with the source tables they use and all references."""
-    read = small.load()
-    assert list(read.cards) == ["rates", "sizes"]
-    assert list(read.sources) == [CHILD, DRUG]
-    assert list(read.references) == ["sample-label", "sample-book"]
-    assert (read.spec.title, read.spec.number) == ("Small edition", 1)
-    assert (str(read.spec.issued), str(read.spec.rounding_limit)) == ("2026-01-01", "5 %")
-    assert read.cards["sizes"].turn == "landscape"
-
-
-def test_only_the_cards_named_are_read(small):
-    """A build of one card reads that card and its source table, and nothing wrong elsewhere stops it."""
-    small.edit("sources/figures/child.yaml", "value: 0.3 L/psi", "value: .3 L/psi")
-    small.edit("cards/small/sizes.yaml", "turn: landscape", "turn: sideways")
-    read = small.load("rates")
-    assert (list(read.cards), list(read.sources)) == (["rates"], [DRUG])
-
-
-def test_unused_table_is_not_read(small):
-    """A source table that no card uses is not read: a draft beside the others stops no build."""
-    (small.root / "sources" / "figures" / "draft.yaml").write_text("subject: [not, done]\n")
-    assert list(small.load().sources) == [CHILD, DRUG]
 
 
 # A name, its value as written, and the line of the file it is written on.
@@ -156,16 +113,16 @@ def test_subject_has_no_mix(small):
 
 
 def test_every_citation_of_a_table_is_followed(small):
-    """Givens, sizes, tables, witnesses, notes and conflicts all cite; each is told where an unknown reference stands in it."""
+    """Givens, sizes, tables, witnesses, readings, notes and conflicts all cite; each is told where an unknown reference stands in it."""
     for file in ("sources/figures/child.yaml", "sources/infusions/samplamine.yaml"):
         path = small.root / file
         path.write_text(re.sub(r"sample-(book|label)", r"no-such-\1", path.read_text()))
     with pytest.raises(InputError, match=r"unknown reference 'no-such-book'") as error:
         small.load()
     told = [(problem.file, problem.line) for problem in error.value.problems]
-    child = [8, 12, 16, 20, 24, 29, 33, 37, 41, 45, 56, 61]
+    child = [8, 12, 16, 20, 24, 29, 33, 37, 41, 45, 56, 61, *range(71, 85)]
     assert told == [("sources/figures/child.yaml", line) for line in child] + [
-        ("sources/infusions/samplamine.yaml", line) for line in (9, 15, 19, 23, 23, 30, 35, 40, 40)
+        ("sources/infusions/samplamine.yaml", line) for line in (9, 15, 19, 23, 23, 30, 35, 40, 40, *range(46, 51))
     ]
 
 
@@ -180,7 +137,7 @@ def test_reference_edition_names_its_own_references_only(reference_book):
 @pytest.mark.parametrize(
     ("state", "told"),
     [
-        ("file", "sizes:1:1: unknown edition 'sizes'; expected one of: reference; or give the path of an edition's folder"),
+        ("file", "sizes:1:1: unknown edition 'sizes'; expected one of: reference, tarnbeck; or give the path of an edition's folder"),
         ("folder", "sizes:1:1: is not an edition; expected a folder with an edition.yaml in it"),
     ],
 )

@@ -4,13 +4,20 @@ from __future__ import annotations
 
 import errno
 import os
+import signal
+import time
+import warnings
+from multiprocessing import get_context
 from pathlib import Path
 
 import pytest
 from click.testing import CliRunner, Result
 
-from cardwright import cli, files
-from cardwright.build import Built, checked
+from cardwright import files
+from cardwright.build import Built
+from cardwright.checked import checked
+from cardwright.cli import main
+from cardwright.commands import build as commands_build
 from cardwright.files import NotOurs, replace_folder
 
 NEW = {"edition.json": b"{}\n", "cards/a.html": b"<p>", "cards/a.pdf": b"%PDF"}
@@ -99,10 +106,22 @@ def test_old_folder_comes_back_when_a_rename_fails(old, monkeypatch, failing):
             raise OSError(errno.EACCES, "Permission denied")
         rename(source, target)
 
+    monkeypatch.setattr(files, "_exchanged", lambda one, other: False)
     monkeypatch.setattr(files.os, "rename", failing_rename)
     with pytest.raises(OSError, match="Permission denied"):
         replace_folder(old, NEW)
     assert held(old.parent) == {"edition/edition.json": b"yesterday", "edition/gone.pdf": b"yesterday"}
+
+
+@pytest.mark.parametrize("exchange", [True, False], ids=["in one step", "by two renames"])
+def test_folder_is_replaced_with_or_without_an_exchange(old, monkeypatch, exchange):
+    """Where a file system can't exchange two folders in one step, the new one is put in place by two renames."""
+    if exchange:
+        monkeypatch.setattr(files.os, "rename", None)  # not needed
+    else:
+        monkeypatch.setattr(files, "_exchanged", lambda one, other: False)
+    replace_folder(old, NEW)
+    assert held(old.parent) == {f"edition/{name}": data for name, data in NEW.items()}
 
 
 def test_interrupt_leaves_the_old_folder(old, monkeypatch):
@@ -120,8 +139,8 @@ def test_interrupt_leaves_the_old_folder(old, monkeypatch):
 def built_by_cli(small, monkeypatch, output: str) -> Result:
     """The build command on the small edition, with the files of its pages left out."""
     book, outcomes = checked(small.folder)
-    monkeypatch.setattr(cli, "build", lambda folder, **options: Built(book, outcomes, dict(NEW), 0))
-    return CliRunner().invoke(cli.main, ["build", "cards/small", "--output", output])
+    monkeypatch.setattr(commands_build, "build", lambda folder, **options: Built(book, outcomes, dict(NEW), 0))
+    return CliRunner().invoke(main, ["build", "cards/small", "--output", output])
 
 
 def test_build_writes_the_edition_s_folder(small, monkeypatch):
@@ -149,3 +168,65 @@ def test_file_in_the_way_is_told(small, monkeypatch):
     result = built_by_cli(small, monkeypatch, "out/deeper")
     assert result.stderr.splitlines() == ["out/deeper: Not a directory; expected a place that can be read and written"]
     assert (result.exit_code, (small.root / "out").read_text()) == (2, "a file")
+
+
+def replace_for_ever(folder: Path, letter: bytes) -> None:
+    """Put one whole folder after another in place, until killed."""
+    while True:
+        replace_folder(folder, dict.fromkeys(NEW, letter * 50_000))
+
+
+def started(folder: Path, letter: bytes):
+    """A process that does that."""
+    child = get_context("fork").Process(target=replace_for_ever, args=(folder, letter))
+    with warnings.catch_warnings():
+        warnings.simplefilter("ignore", DeprecationWarning)  # of a fork beside threads: this child only writes files
+        child.start()
+    return child
+
+
+def test_a_process_killed_at_any_moment_leaves_a_whole_folder(old):
+    """Twenty times killed while it puts folders in place: all files of the folder are there, and of one and the same build."""
+    replace_folder(old, NEW)
+    for turn in range(20):
+        child = started(old, b"a" if turn % 2 else b"b")
+        time.sleep(0.003 * (turn + 1))
+        child.kill()
+        child.join()
+        assert child.exitcode == -signal.SIGKILL
+        found = held(old)
+        assert found.keys() == NEW.keys()
+        assert found == NEW or len(set(found.values())) == 1
+
+
+def test_two_first_builds_at_once_both_end_well(tmp_path, monkeypatch):
+    """The other one puts its folder in place between our look and our rename: ours takes its place, whole."""
+    folder, rename = tmp_path / "edition", os.rename
+
+    def overtaken(source, target):
+        if not folder.exists():
+            replace_other(folder, rename)
+        rename(source, target)
+
+    monkeypatch.setattr(files.os, "rename", overtaken)
+    replace_folder(folder, NEW)
+    assert held(tmp_path) == {f"edition/{name}": data for name, data in NEW.items()}
+
+
+def replace_other(folder: Path, rename) -> None:
+    """The folder of the other build, put in place as it does it."""
+    (folder.parent / "other").mkdir()
+    (folder.parent / "other" / "edition.json").write_bytes(b"other")
+    rename(folder.parent / "other", folder)
+
+
+def test_two_builds_at_once_leave_one_whole_folder(old):
+    """Two processes put folders in place for a while: whenever they are stopped, the folder is of one of them."""
+    children = [started(old, letter) for letter in (b"a", b"b")]
+    time.sleep(0.5)
+    assert all(child.is_alive() for child in children)
+    for child in children:
+        child.kill()
+        child.join()
+    assert held(old).keys() == NEW.keys()
+    assert len(set(held(old).values())) == 1

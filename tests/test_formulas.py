@@ -32,6 +32,12 @@ RISING = {
     "infusion.flat_rate": "+dose -concentration",
     "infusion.dose": "+rate -weight +concentration",
     "infusion.flat_dose": "+rate +concentration",
+    "dose.by_weight": "+weight +per_weight",
+    "dose.per_weight": "+weight +per_weight",
+    "dose.between": "+weight +per_weight",
+    "dose.volume": "+dose -concentration",
+    "dose.part": "+whole +part",
+    "dose.over_time": "+dose -time -concentration",
     "supply.runout": "+volume -rate",
     "supply.cylinder_minutes": "+pressure -reserve +factor -flow",
     "supply.water_capacity_minutes": "+capacity +pressure -reserve -reference -flow",
@@ -42,9 +48,30 @@ RISING = {
     "pediatric.size_by_age": "+age -divisor +constant",
     "pediatric.size_by_weight": "+weight -divisor +constant",
     "pediatric.size_by_tube": "+tube +ratio",
+    "pediatric.lowest_systolic": "+age +slope +constant",
+    "pediatric.maintenance": "+weight +first",
     "pressure.convert": "+pressure",
     "pressure.valve_setting": "+peep",
+    "conversion.units": "+amount",
+    "conversion.celsius": "+fahrenheit -offset -scale",
+    "conversion.percent_strength": "+percent +whole",
+    "conversion.ratio_strength": "+whole -parts",
+    "conversion.drops": "+rate +drip_set",
+    "conversion.flat_dose": "+dose +weight",
+    "conversion.dose_by_weight": "+dose -weight",
+    "oxygen.contents_minutes": "+contents +pressure -reserve -full -flow",
+    "oxygen.cylinders": "+leg +safety -lasts",
+    "oxygen.liquid_minutes": "+liquid +expansion -flow",
+    "mechanics.driving_pressure": "+plateau -peep",
+    "mechanics.static_compliance": "+volume -driving_pressure",
+    "mechanics.minute_volume": "+volume_now +paco2 -target",
+    "mechanics.oxygenation": "+pao2 -fio2",
+    "altitude.inspired_oxygen": "+fio2 +pressure -vapor",
+    "altitude.same_oxygen": "+fio2 +here -there",
 }
+
+# Conversions by the cited sizes of two units, with the input that is converted.
+CONVERTED = {"pressure.convert": "pressure", "conversion.units": "amount"}
 
 
 # Drawing
@@ -71,18 +98,18 @@ def quantities(unit: str) -> st.SearchStrategy[Quantity]:
 
 
 def cases(formula: Formula) -> st.SearchStrategy[tuple[dict[str, Quantity], str]]:
-    """Inputs in any units, and a unit for the result. A pressure conversion is given the sizes of the two units it stands in."""
+    """Inputs in any units, and a unit for the result. A conversion is given the sizes of the two units it stands in."""
 
     def case(drawn):
         *values, gives = drawn
         inputs = dict(zip(formula.inputs, values, strict=True))
-        if formula.id == "pressure.convert":
-            units = {"from_unit": inputs["pressure"].unit, "to_unit": gives}
+        if formula.id in CONVERTED:
+            units = {"from_unit": inputs[CONVERTED[formula.id]].unit, "to_unit": gives}
             inputs |= {name: Quantity(Fraction(1), unit, "1") for name, unit in units.items()}
         return inputs, gives
 
     forms = [st.tuples(*map(quantities, inputs.values()), st.sampled_from(alike(gives))) for inputs, gives in formula.forms]
-    return st.one_of(forms).map(case)
+    return st.one_of(forms).map(case).filter(lambda drawn: "there" not in drawn[0] or drawn[0]["there"].base != drawn[0]["vapor"].base)
 
 
 def retold(quantity: Quantity, unit: str) -> Quantity:
@@ -90,9 +117,18 @@ def retold(quantity: Quantity, unit: str) -> Quantity:
     return Quantity(value := quantity.to(unit), unit, plain(value))
 
 
-def has_way_back(formula: Formula, result: Fraction) -> bool:
-    """Whether one input only can give this result: a full cylinder less all of it lasts no time at any flow."""
-    return not (formula.id.startswith("supply.") and result == 0)
+def has_way_back(formula: Formula, inputs: dict[str, Quantity], result: Fraction) -> bool:
+    """Whether one input only can give this result: a full cylinder less all of it lasts no time at any flow, and a dose at
+    the most that is given stands for every weight from there."""
+    return not (formula.id.startswith(("supply.", "oxygen.")) and result == 0) and not at_most(formula, inputs)
+
+
+def at_most(formula: Formula, inputs: dict[str, Quantity]) -> bool:
+    """Whether the dose by weight is more than the most that is given, or less than the least."""
+    if formula.id not in ("dose.by_weight", "dose.between"):
+        return False
+    product = inputs["per_weight"].base * inputs["weight"].base
+    return product > inputs["most"].base or ("least" in inputs and product < inputs["least"].base)
 
 
 # Documentation
@@ -152,7 +188,7 @@ def test_balance_holds_and_inverse_undoes(formula):
         assert left == right
         off = balance(formula, inputs, result * Fraction(1_000_001, 1_000_000), gives)
         assert off[0] != off[1] or result == 0
-        if has_way_back(formula, result):
+        if has_way_back(formula, inputs, result):
             assert recover(formula, inputs, result, gives) == inputs[formula.back_to].base
 
     law()
@@ -180,8 +216,10 @@ def pick(unit: str, place: int) -> str:
 
 def bounded(formula: Formula, inputs: dict[str, Quantity]) -> bool:
     """Whether every difference in the formula is above nought."""
-    ordered = {"reserve": "pressure", "offset": "height", "air": "fio2"}
-    return all(inputs[low].base < inputs[high].base for low, high in ordered.items() if low in inputs)
+    ordered = {"reserve": ["pressure"], "offset": ["height", "fahrenheit"], "air": ["fio2"], "vapor": ["pressure", "here", "there"],
+               "peep": ["plateau"]}  # fmt: skip
+    pairs = [(low, high) for low, highs in ordered.items() for high in highs if {low, high} <= set(inputs)]
+    return all(inputs[low].base < inputs[high].base for low, high in pairs)
 
 
 def directions(formula: Formula) -> Iterator[tuple[str, str]]:
@@ -197,20 +235,55 @@ def test_result_moves_the_right_way(formula):
     @given(cases(formula))
     def law(case):
         inputs, gives = case
-        assume(bounded(formula, inputs))
+        assume(bounded(formula, inputs) and not at_most(formula, inputs))
         before = evaluate(formula, inputs, gives)
         for sign, name in directions(formula):
             grown = inputs | {name: Quantity(value := inputs[name].value * Fraction(1001, 1000), inputs[name].unit, plain(value))}
-            if bounded(formula, grown):
+            if bounded(formula, grown) and not at_most(formula, grown):
                 after = evaluate(formula, grown, gives)
                 assert after > before if sign == "+" else after < before, name
 
     law()
 
 
+def test_dose_by_weight_stops_at_its_most():
+    """Worked by hand: 0.9 mg/kg reaches 90 mg at 100 kg."""
+    given = {"per_weight": "0.9 mg/kg", "most": "90 mg"}
+    assert [of("dose.by_weight", "mg", weight=weight, **given) for weight in ("50 kg", "100 kg", "110 kg")] == [45, 90, 90]
+    with pytest.raises(ZeroDivisionError, match="no weight leads to more than 90"):
+        FORMULAS["dose.by_weight"].back(Fraction(91), {"weight": Fraction(110), "per_weight": Fraction(9, 10), "most": Fraction(90)})
+
+
+def test_dose_between_its_least_and_its_most():
+    """Worked by hand: 0.02 mg/kg is 0.1 mg at 5 kg and 0.5 mg at 25 kg; a result under the least leads back to no weight at all."""
+    given = {"per_weight": "0.02 mg/kg", "least": "0.1 mg", "most": "0.5 mg"}
+    weights = ("3 kg", "5 kg", "10 kg", "25 kg", "40 kg")
+    doses = [Fraction(text) for text in ("0.1", "0.1", "0.2", "0.5", "0.5")]
+    assert [of("dose.between", "mg", weight=weight, **given) for weight in weights] == doses
+    others = {"per_weight": Fraction(2, 100), "least": Fraction(1, 10), "most": Fraction(1, 2)}
+    assert FORMULAS["dose.between"].back(Fraction(5, 100), others) == 0
+    with pytest.raises(ZeroDivisionError, match="no weight leads to more than 1/2"):
+        FORMULAS["dose.between"].back(Fraction(6, 10), others)
+
+
+def test_maintenance_changes_at_each_band():
+    """Worked by hand at 5, 10, 15, 20 and 30 kg, and back."""
+    given = {"band": "10 kg", "first": "4 mL/kg/h", "second": "2 mL/kg/h", "rest": "1 mL/kg/h"}
+    rates = {"5 kg": 20, "10 kg": 40, "15 kg": 50, "20 kg": 60, "30 kg": 70}
+    assert {weight: of("pediatric.maintenance", "mL/h", weight=weight, **given) for weight in rates} == rates
+
+
 def test_every_input_has_its_direction():
-    """The sizes of the two units of a pressure conversion go with the units and do not move by themselves."""
-    fixed = {"pressure.convert": {"from_unit", "to_unit"}}
+    """The sizes of the two units of a conversion go with the units and do not move by themselves; the most of a dose moves
+    nothing where the dose is less, nor the later bands of a fluid where the weight is in the first; water vapor moves FiO2 up or
+    down, as the pressure there is lower or higher."""
+    fixed = {
+        "dose.by_weight": {"most"},
+        "dose.between": {"least", "most"},
+        "pediatric.maintenance": {"band", "second", "rest"},
+        "altitude.same_oxygen": {"vapor"},
+        **{name: {"from_unit", "to_unit"} for name in CONVERTED},
+    }
     for name, formula in FORMULAS.items():
         assert {other for _, other in directions(formula)} | fixed.get(name, set()) == set(formula.inputs)
 
@@ -223,7 +296,7 @@ def test_powers_are_those_of_the_formula(formula):
     @given(cases(formula), st.integers(2, 9))
     def law(case, times):
         inputs, gives = case
-        together = {"pressure": ("pressure", "reserve")}
+        together = {"pressure": ("pressure", "reserve", "vapor"), "fahrenheit": ("fahrenheit", "offset")}
         for name, power in formula.powers.items():
             scaled = {other: inputs[other].value * times for other in together.get(name, (name,)) if other in inputs}
             grown = inputs | {other: Quantity(value, inputs[other].unit, plain(value)) for other, value in scaled.items()}

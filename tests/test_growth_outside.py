@@ -63,7 +63,8 @@ WHO_2006 = """0 0 0.3487 3.3464 0.14602 0.3809 3.2322 0.14171
 
 # WHO 2007: months, boys' L, M, S, girls' L, M, S (fact t-who-2007: file wfawho2007.txt of the public repository
 # WorldHealthOrganization/anthroplus, commit 799a7dea).
-WHO_2007 = """66 -0.2548 19.394 0.13178 -0.4834 19.1276 0.14569
+WHO_2007 = """61 -0.2026 18.5057 0.12988 -0.4681 18.2579 0.14295
+66 -0.2548 19.394 0.13178 -0.4834 19.1276 0.14569
 72 -0.318 20.5137 0.13372 -0.5013 20.1639 0.149
 78 -0.3804 21.681 0.13554 -0.5185 21.2274 0.1523
 84 -0.4402 22.8915 0.13759 -0.5347 22.374 0.15556
@@ -73,6 +74,22 @@ WHO_2007 = """66 -0.2548 19.394 0.13178 -0.4834 19.1276 0.14569
 108 -0.6337 28.1092 0.15233 -0.5833 28.204 0.16764
 114 -0.6624 29.5736 0.1576 -0.5905 29.9663 0.17025
 120 -0.6764 31.1586 0.16305 -0.5958 31.8578 0.17262"""
+
+# CDC 2000 at its half months from 2 years on: months, boys' L, M, S, girls' L, M, S (fact t-cdc-nodes: the CDC's
+# reference file CDCref_d.csv, columns _LWT1 _MWT1 _SWT1, as a public repository carries it at commit 544260db). Under 2 years the
+# package gives the WHO standard in its place.
+CDC_NODES = """24.5 -0.216501213 12.74154396 0.108166006 -0.75220657 12.13455523 0.107740345
+30.5 -0.397568087 13.56088113 0.109377581 -0.914718817 13.04357164 0.113023467
+36.5 -0.621319726 14.40262749 0.111874514 -1.024471278 13.94108332 0.119491669
+48.5 -0.915241589 16.31676727 0.11995532 -1.177029925 15.87823668 0.131802186
+60.5 -1.000453886 18.48592413 0.129879257 -1.287691525 18.02313904 0.141190842
+72.5 -1.087471249 20.77769565 0.139142773 -1.326763834 20.33635961 0.149589838
+84.5 -1.236497304 23.16741888 0.147337375 -1.265548787 22.86804258 0.159693163
+96.5 -1.351813296 25.75256528 0.155973912 -1.127684095 25.7570168 0.172147043
+108.5 -1.339405453 28.68130005 0.166659247 -0.970685789 29.14291171 0.185201039
+120.5 -1.206688407 32.08799062 0.17892874 -0.846872805 33.06392318 0.195947008
+132.5 -1.019277299 36.07262569 0.190029545 -0.787374433 37.39088668 0.201971282
+144.5 -0.836961905 40.67443658 0.196591612 -0.807599577 41.82797963 0.202298783"""
 
 # CDC 2000 medians at whole years, between the half-month nodes (fact t-cdc-medians): years, boys, girls.
 CDC_2000 = """2 12.67 12.05
@@ -97,24 +114,29 @@ def table(text: str) -> list:
     return [pytest.param([float(cell) for cell in line.split()], id=line.split()[0]) for line in text.splitlines()]
 
 
-def near_lms(years: float, values: list[float]) -> None:
+def near_lms(reference: str, years: float, values: list[float]) -> None:
     """The package gives M at nought and M × (1 + L × S × z)^(1/L) at two deviations either side, boys and girls.
 
-    It holds L, M and S to the same digits as the WHO files and rounds the weight to 0.0001 kg: half of that, and a hair for ties.
+    It holds L, M and S to the same digits as the files and rounds the weight to 0.0001 kg: half of that, and a hair for ties.
     """
     for sex, (power, median, spread) in zip(SEXES, (values[:3], values[3:]), strict=True):
         for z in (-2.0, 0.0, 2.0):
-            assert weight("who", sex, years, z) == pytest.approx(median * (1 + power * spread * z) ** (1 / power), abs=0.500001e-4)
+            assert weight(reference, sex, years, z) == pytest.approx(median * (1 + power * spread * z) ** (1 / power), abs=0.500001e-4)
 
 
 @pytest.mark.parametrize("row", table(WHO_2006))
 def test_package_carries_the_who_standard(row):
-    near_lms(row[1] / 365.25, row[2:])
+    near_lms("who", row[1] / 365.25, row[2:])
 
 
 @pytest.mark.parametrize("row", table(WHO_2007))
 def test_package_carries_the_who_reference(row):
-    near_lms(row[0] / 12, row[1:])
+    near_lms("who", row[0] / 12, row[1:])
+
+
+@pytest.mark.parametrize("row", table(CDC_NODES))
+def test_package_carries_the_half_months_of_cdc_2000(row):
+    near_lms("cdc", row[0] / 12, row[1:])
 
 
 # Half of the last printed digit, and 0.001 kg because the facts go from node to node in a straight line and the package in a curve.
@@ -137,7 +159,8 @@ def departures(rule: str, reference: str) -> list[float]:
     years = [(age, age if unit == "year" else age / 12) for age in ages]
     return [
         (by_rule(rule, age) / (sum(weight(reference, sex, float(year)) for sex in SEXES) / 2) - 1) * 100
-        for age, year in years if reference != "who" or year <= 10
+        for age, year in years
+        if reference != "who" or year <= 10
     ]
 
 

@@ -16,8 +16,6 @@ import pytest
 import yaml
 from playwright.sync_api import Browser, Page, sync_playwright
 
-pytestmark = pytest.mark.xdist_group("built")
-
 ROOT = Path(__file__).parent.parent
 NAMES = yaml.safe_load((ROOT / "cards/reference/edition.yaml").read_text(encoding="utf-8"))["cards"]
 CARDS = {card: yaml.safe_load((ROOT / f"cards/reference/{card}.yaml").read_text(encoding="utf-8")) for card in NAMES}
@@ -31,6 +29,13 @@ QUIET = [
     "--no-first-run",
 ]
 WIDTHS = (320, 390, 768)  # px: a small phone, a common phone, a tablet held upright
+
+
+# A busy machine may draw a page at its new width some frames later.
+DRAWN = """async width => {
+  const drawn = () => new Promise(done => requestAnimationFrame(() => requestAnimationFrame(done)));
+  do await drawn(); while (innerWidth !== width);
+}"""
 
 
 class Visit(NamedTuple):
@@ -112,7 +117,9 @@ def cell(page: Page, chart: dict, row: int, column: int):
 
 TABLES = """() => [...document.querySelectorAll("table")].map(table => {
   const heads = [...table.tHead.rows[table.tHead.rows.length - 1].cells], rows = [...table.tBodies[0].rows];
-  return { id: table.id, corner: heads[0].innerText, heads: heads.slice(1).map(head => head.firstChild.textContent),
+  const firstLine = head => { const range = document.createRange(), mark = head.querySelector("br"); range.selectNodeContents(head);
+    if (mark) range.setEndBefore(mark); return range.toString() };
+  return { id: table.id, corner: heads[0].innerText, heads: heads.slice(1).map(firstLine),
     scopes: [...heads.map(head => head.scope), ...rows.map(row => row.cells[0].scope)],
     rows: rows.map(row => [...row.cells].map(cell => cell.innerText)),
     traces: rows.map(row => [...row.cells].slice(1).map(cell => cell.dataset.trace || null)) } })"""
@@ -165,12 +172,13 @@ def test_no_number_is_cut_by_the_edge_of_the_screen(visit, card):
     page = visit(f"cards/{card}.html").page
     for width in WIDTHS:
         page.set_viewport_size({"width": width, "height": 844})
+        page.evaluate(DRAWN, width)
         assert page.evaluate(CUT) == [], f"at {width} px"
 
 
 @pytest.mark.parametrize("name", PAGES)
 def test_a_page_asks_for_nothing_but_itself(visit, name):
-    """A page works without a network and tells nobody that it was read: it asks for its own file and for what it carries."""
+    """A page opened from a file tells nobody that it was read: it asks for its own file and for what it carries."""
     opened = visit(name)
     opened.page.evaluate("() => document.querySelectorAll('td[data-trace]').forEach(cell => cell.focus())")
     opened.page.evaluate("() => document.fonts.ready.then(() => null)")
@@ -235,7 +243,7 @@ def test_a_page_sent_to_a_printer_shows_the_same_numbers(visit, data, card):
     page = visit(f"cards/{card}.html").page
     page.evaluate("() => document.querySelector('td[data-trace]').focus()")
     printed = pypdfium2.PdfDocument(page.pdf(prefer_css_page_size=True))
-    texts = [re.sub(r"\s", "", sheet.get_textpage().get_text_range()) for sheet in printed]
+    texts = [re.sub(r"\s", "", sheet.get_textpage().get_text_range()).replace("\ufffe", "-") for sheet in printed]
     printed.close()
     faces = faces_of(data, card)
     assert len(texts) == len(faces)

@@ -159,7 +159,9 @@ def test_entries_are_all_there():
     """No id twice, every family has its file, and no entry is empty."""
     ids = [entry["id"] for entry in ENTRIES]
     assert len(ids) == len(set(ids))
-    assert [path.stem for path in FILES] == ["infusions", "oxygen", "pediatric", "pressure", "ventilation"]
+    assert [path.stem for path in FILES] == [
+        "altitude", "conversion", "doses", "infusions", "mechanics", "oxygen", "pediatric", "planning", "pressure", "ventilation",
+    ]  # fmt: skip
     assert {cell.formula for cell in CELLS} == set(FORMULAS)
     assert all(entry.get("cells") or entry["cases"] for entry in ENTRIES)
 

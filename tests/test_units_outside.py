@@ -3,8 +3,8 @@
 GNU units knows no cardwright. It is asked for every symbol of ours, for compound units, and for the arithmetic that a
 working writes out, which it parses as text with its units.
 
-``units`` and ``mEq`` are counts of their own: no outside table can say how large they are, so GNU units is told of them as
-two new base units and they are checked in quotients only.
+``units``, ``mEq`` and ``gtt`` are counts of their own, and so are the degrees of the two scales of temperature: no outside
+table can say how large they are, so GNU units is told of them as new base units and they are checked in quotients only.
 """
 
 from __future__ import annotations
@@ -17,7 +17,7 @@ from itertools import product
 from pathlib import Path
 
 import pytest
-from hypothesis import HealthCheck, given, settings
+from hypothesis import HealthCheck, assume, given, settings
 from hypothesis import strategies as st
 
 from cardwright.evaluate import evaluate, working
@@ -29,20 +29,36 @@ from cardwright.units import SYMBOLS, Quantity, dimension, factor, parse_quantit
 # GNU's names where they are not ours: its h is Planck's constant, its Fr a charge, and it has no cmH2O of its own.
 GNU = {
     "h": "hour", "Fr": "(mm/3)", "cmH2O": "(cm water)", "mmHg": "(mm Hg)", "%": "percent", "units": "doseunit", "mEq": "equivalentcount",
+    "milliunits": "(doseunit/1000)", "gtt": "dropcount", "inHg": "(inch Hg)", "°F": "fahrenheitdegree", "°C": "celsiusdegree",
 }  # fmt: skip
-OWN = "doseunit !\nequivalentcount !\n"
+OWN = "doseunit !\nequivalentcount !\ndropcount !\nfahrenheitdegree !\ncelsiusdegree !\n"
 
 # The unit that each of our tables counts in, by dimension; GNU has one mass where we have drug mass and body mass.
-BASE = {"[drug_mass]": "mg", "[drug_units]": "units", "[equivalents]": "mEq", "[body_mass]": "kg", "[volume]": "mL", "[time]": "min",
-        "[age]": "month", "[length]": "mm", "[pressure]": "Pa"}
+BASE = {
+    "[drug_mass]": "mg",
+    "[drug_units]": "units",
+    "[equivalents]": "mEq",
+    "[body_mass]": "kg",
+    "[volume]": "mL",
+    "[time]": "min",
+    "[age]": "month",
+    "[length]": "mm",
+    "[pressure]": "Pa",
+    "[energy]": "J",
+    "[drops]": "gtt",
+    "[degrees_fahrenheit]": "°F",
+    "[degrees_celsius]": "°C",
+}
 PLAIN_BASE = {**BASE, "[drug_mass]": "mcg"}
 
 # GNU units prints and reckons in doubles of 53 bits (1.1e-16); a dozen of its conversions in a row stay well within this.
 NEAR = 1e-12
 COMPOUND = [
     "mcg/kg/min", "mg/kg/h", "mcg/kg/day", "mcg/lb/min", "mcg/min", "mg/h", "g/h", "units/kg/h", "units/min", "mEq/h", "mcg/mL", "mg/mL",
+    "milliunits/min", "milliunits/mL",
     "mg/L", "units/mL", "mEq/L", "mL/h", "mL/min", "L/min", "L/day", "mL/kg", "mL/kg/h", "L/psi", "L/bar", "L/kPa", "1/min", "kg/year",
-    "kg/month", "year/mm", "month/mm", "kg/cm", "kg/in", "Fr/mm", "cm/mm",
+    "kg/month", "mg/kg", "J/kg", "mmHg/year", "year/mm", "month/mm", "kg/cm", "kg/in", "Fr/mm", "cm/mm", "gtt/mL", "gtt/min", "°F/°C",
+    "mL/cmH2O",
 ]  # fmt: skip
 
 
@@ -90,8 +106,8 @@ def test_a_wrong_size_would_be_found(tmp_path):
 
 # The working, read as text
 
-QUANTITY = re.compile(r"(?<![\w.])(\d[\d,]*(?:\.\d+)?(?:/\d[\d,]*)?)(?: ([A-Za-z%][A-Za-z0-9%/]*))?")
-FINITE = [unit for unit in SYMBOLS if unit != "psi" and dimension(unit) == dimension("Pa")]
+QUANTITY = re.compile(r"(?<![\w.])(\d[\d,]*(?:\.\d+)?(?:/\d[\d,]*)?)(?: ([A-Za-z%°][A-Za-z0-9%°/]*))?")
+SIZED = {"pressure.convert": "Pa", "conversion.units": "kg"}  # conversions by cited sizes, with the unit that the sizes are told in
 ALIKE = {unit: [other for other in SYMBOLS if dimension(other) == dimension(unit)] for unit in SYMBOLS}
 
 
@@ -119,12 +135,14 @@ def quantities(draw, units: list[str]) -> Quantity:
 @st.composite
 def cases(draw, formula: Formula) -> tuple[dict[str, Quantity], str]:
     """Inputs in the formula's own units or in any of ours, and any unit for the result."""
-    own = draw(st.booleans()) or formula.id == "pressure.convert"
+    own = draw(st.booleans()) or formula.id in SIZED
     units, result = formula.forms[0]  # the form in mass: GNU units knows no drug units and no mEq
     inputs = {name: draw(quantities([unit] if own else alike(unit))) for name, unit in units.items()}
-    gives = draw(st.sampled_from(FINITE if formula.id == "pressure.convert" else alike(result)))
-    if formula.id == "pressure.convert":
-        inputs |= {name: Quantity(size(unit), "Pa", plain(size(unit))) for name, unit in (("from_unit", "cmH2O"), ("to_unit", gives))}
+    assume("there" not in inputs or inputs["there"].base != inputs["vapor"].base)
+    gives = draw(st.sampled_from([unit for unit in alike(result) if unit != "psi"]))
+    if formula.id in SIZED:
+        told = {"from_unit": next(iter(units.values())), "to_unit": gives}
+        inputs |= {name: Quantity(size(unit), SIZED[formula.id], plain(size(unit))) for name, unit in told.items()}
     return inputs, gives
 
 
@@ -174,18 +192,62 @@ def wrong(texts: list[str], folder: Path, numbers_alone: bool = False) -> list[s
 
 def test_gnu_units_works_out_what_is_printed(tmp_path):
     """The units and the numbers together are the result. A pressure conversion writes the sizes of its units as pressures
-    (98.0665 Pa for a cmH2O), so that only its numbers multiply out."""
-    assert wrong([text for formula in FORMULAS if formula != "pressure.convert" for text in worked(formula)], tmp_path) == []
+    (98.0665 Pa for a cmH2O), so that only its numbers multiply out; the smaller of two is looked for below."""
+    apart = {*SIZED, "dose.by_weight", "dose.between", "pediatric.maintenance"}
+    assert wrong([text for formula in FORMULAS if formula not in apart for text in worked(formula)], tmp_path) == []
+
+
+def test_a_dose_by_weight_is_the_smaller_of_two(tmp_path):
+    """GNU units reckons the dose by weight and the most that is given; a rounded result is good to half its last digit."""
+    split = [parts(text) for text in worked("dose.by_weight")]
+    pairs = [(translate(side), gnu(unit)) for left, _, _, unit in split for side in left.split(", at most ")]
+    answers = iter(ask(pairs, tmp_path))
+    for left, sign, number, _ in split:
+        half_digit = 0.5 * 10 ** -len(number.partition(".")[2]) if sign == "≈" else 0
+        printed = float(number.replace(",", ""))
+        assert min(next(answers), next(answers)) == pytest.approx(printed, rel=1e-9, abs=half_digit), left
+
+
+def test_a_dose_between_is_the_middle_of_three(tmp_path):
+    """GNU units reckons the dose by weight, the least and the most; a rounded result is good to half its last digit."""
+    split = [parts(text) for text in worked("dose.between")]
+    sides = [(side, unit) for left, _, _, unit in split for side in re.split(", at (?:least|most) ", left)]
+    answers = iter(ask([(translate(side), gnu(unit)) for side, unit in sides], tmp_path))
+    for left, sign, number, _ in split:
+        half_digit = 0.5 * 10 ** -len(number.partition(".")[2]) if sign == "≈" else 0
+        middle = sorted(next(answers) for _ in range(3))[1]
+        assert middle == pytest.approx(float(number.replace(",", "")), rel=1e-9, abs=half_digit), left
+
+
+def test_maintenance_is_a_sum_of_bands(tmp_path):
+    """GNU units reckons each rate, the band and the weight; the bands are added up here, one after the other."""
+    split = [parts(text) for text in worked("pediatric.maintenance")]
+    told = [re.fullmatch("(.+) for the first (.+), (.+) for the next, (.+) for the rest of (.+)", left).groups() for left, *_ in split]
+    units = ("mL/kg/h", "kg", "mL/kg/h", "mL/kg/h", "kg")
+    answers = iter(ask([(translate(text), gnu(unit)) for texts in told for text, unit in zip(texts, units, strict=True)], tmp_path))
+    sizes = iter(ask([("mL/hour", gnu(unit)) for *_, unit in split], tmp_path))
+    for left, sign, number, _ in split:
+        first, band, second, rest, weight = (next(answers) for _ in range(5))
+        total, left_over = 0.0, weight
+        for rate, most in ((first, band), (second, band), (rest, weight)):
+            total, left_over = total + rate * min(left_over, most), max(left_over - most, 0)
+        half_digit = 0.5 * 10 ** -len(number.partition(".")[2]) if sign == "≈" else 0
+        assert total * next(sizes) == pytest.approx(float(number.replace(",", "")), rel=1e-9, abs=half_digit), left
 
 
 def test_numbers_alone_work_out_to_what_is_printed(tmp_path):
     """GNU units would forgive a forgotten × 60 min/h; a reader with a pocket calculator would not.
 
-    A formula that is a sum tells its result in another unit without a bridge, so it is taken in its own unit only.
+    A formula that is a sum tells its result in another unit without a bridge, so it is taken in its own unit only; a part in
+    percent has the calculator's key for it.
     """
+    by_key = {name for name, formula in FORMULAS.items() if formula.powers and "" in formula.inputs.values()}
     texts = [
-        text for name, formula in FORMULAS.items() for text in worked(name)
-        if formula.powers or name == "pressure.convert" or parts(text)[3] == formula.gives
+        text
+        for name, formula in FORMULAS.items()
+        if name != "pediatric.maintenance"
+        for text in worked(name)
+        if (formula.powers or name in SIZED or parts(text)[3] == formula.gives) and (name not in by_key or "%" not in text)
     ]
     assert len(texts) > 400
     assert wrong(texts, tmp_path, numbers_alone=True) == []
