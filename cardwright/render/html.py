@@ -60,7 +60,8 @@ class Pages:
             largest=TYPE,
             pad=PAD,
             gap=views.GAP,
-            css=self._joined("card.css", "deck.css", "card-screen.css"),
+            css=self._joined("card.css"),
+            screen=self._joined("deck.css", "card-screen.css"),
             js=self._joined("columns.js", "card.js", "weight.js"),
             stamp=stamp(self.standing.stamp).address if self.standing.stamp else "",
             code=code(self.standing.code),
@@ -71,13 +72,13 @@ class Pages:
         """The audit: every chart, given, working, witness, check and reference."""
         drill = self.book.edition.drill
         since = bool(drill) and drill.digest != self.digest
-        view, css = audit_view(self.book, self.outcomes), self._joined("audit.css", "deck.css")
-        return self._render("audit.html.j2", "the audit", css=css, drill=drill, changed_since=since, **view)
+        view, css = audit_view(self.book, self.outcomes), self._joined("audit.css")
+        return self._render("audit.html.j2", "the audit", css=css, screen=self._joined("deck.css"), drill=drill, changed_since=since, **view)
 
     def index(self, names: Iterable[str]) -> str:
         """The deck: the cards of these names, with what each is found by."""
-        css, js = self._joined("deck.css", "index.css"), self._joined("index.js")
-        return self._render("index.html.j2", "the index", css=css, js=js, cards=listed(self.book, names))
+        css, screen, js = self._joined("index.css"), self._joined("deck.css"), self._joined("index.js")
+        return self._render("index.html.j2", "the index", css=css, screen=screen, js=js, cards=listed(self.book, names))
 
     def _render(self, template: str, where: str, **values) -> str:
         spec = self.book.edition.spec

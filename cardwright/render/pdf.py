@@ -5,15 +5,20 @@ from __future__ import annotations
 import gc
 import logging
 import os
+import re
 from collections.abc import Iterator
 from contextlib import contextmanager
+from functools import cache
 
 import weasyprint
+from weasyprint.text.fonts import FontConfiguration
 from weasyprint.urls import URLFetcher
 
-from cardwright.render.fonts import RenderError
+from cardwright.render.fonts import RenderError, styles
 
 # For measuring: a page as tall as its content likes to be.
+LONG = 20  # pages: of what fewer need, less is held at once than a long document does in the end
+SCRIPT = re.compile(r"<script\b.*?</script>", re.DOTALL)
 TALL = "@page { size: %smm 2000mm !important } .face { height: auto !important } .foot { position: static !important }"
 
 
@@ -24,12 +29,26 @@ def pdf(html: str, where: str, identifier: str, tall: float | None = None, varia
     mm and makes the pages two metres long, to measure how tall their content is.
     """
     with _strict(where), _at_rest():
-        page = weasyprint.HTML(string=html, url_fetcher=URLFetcher(allowed_protocols=("data",), allow_redirects=False))
+        page = weasyprint.HTML(string=SCRIPT.sub("", html).replace(styles(), ""), url_fetcher=_fetcher())
         sheets = [weasyprint.CSS(string=TALL % tall)] if tall else []
         options = {"stylesheets": sheets, "pdf_variant": variant, "pdf_identifier": identifier.encode()}
-        laid_out = page.render(**options)
-        gc.collect()  # what only the layout needed
+        laid_out = page.render(font_config=_typeface(), **options)
+        if len(laid_out.pages) > LONG:
+            gc.collect()  # what only the layout needed
         return laid_out.write_pdf(**options)
+
+
+def _fetcher() -> URLFetcher:
+    """Fetches what a page carries itself."""
+    return URLFetcher(allowed_protocols=("data",), allow_redirects=False)
+
+
+@cache
+def _typeface() -> FontConfiguration:
+    """The typeface that every page carries, unpacked once a process and not once a page."""
+    fonts = FontConfiguration()
+    weasyprint.CSS(string=styles(), font_config=fonts, url_fetcher=_fetcher())
+    return fonts
 
 
 @contextmanager
