@@ -64,6 +64,16 @@ def data_root() -> Path:
     return inside if inside.is_dir() else PACKAGE.parent
 
 
+def named(edition: str) -> Path:
+    """What a person names on the command line: the file of a personal card, or the folder of an edition. InputError if there is none."""
+    return Path(edition) if Path(edition).is_file() else find(edition)
+
+
+def output_name(path: Path) -> str:
+    """What the folder is called that the build of a named edition or personal card goes into."""
+    return path.stem if path.is_file() else path.resolve().name
+
+
 def find(edition: str, near: Path | None = None) -> Path:
     """The folder of an edition given as a folder or as a name under cards/, or beside another. InputError if there is none."""
     beside = [near / edition] if near else [Path(edition)]

@@ -38,11 +38,25 @@ def shown_digest(digest: str) -> str:
 def unapproved(edition: Edition, digest: str, status: str = "") -> Standing:
     """An edition without an approval: the reference or a draft, as its file says or as told."""
     spec = edition.spec
-    issue = f"{spec.title} {spec.number}, issued {spec.issued}, review by {spec.review_by}, {shown_digest(digest)}."
+    issue = _issue(edition, shown_digest(digest))
     code = _code(edition, spec.number, digest, spec.review_by)
     status = status or spec.status
     says, later = UNAPPROVED[status], f"{UNAPPROVED[status]}; was due for review on {spec.review_by}"
     return Standing(status, says, issue, "DRAFT" if status == "draft" else "", code, says, later, spec.review_by)
+
+
+def on_trial(edition: Edition) -> Standing:
+    """An edition that is being worked on. No digest stands on its faces, so that one stays as it is until something on it changes."""
+    spec = edition.spec
+    code = _code(edition, spec.number, "0" * 64, spec.review_by)
+    told = "TRIAL, not for use"
+    return Standing(spec.status, UNAPPROVED[spec.status], _issue(edition, "trial"), "TRIAL", code, told, told, spec.review_by)
+
+
+def _issue(edition: Edition, content: str) -> str:
+    """Which edition a face is of, and by what its content is known."""
+    spec = edition.spec
+    return f"{spec.title} {spec.number}, issued {spec.issued}, review by {spec.review_by}, {content}."
 
 
 @dataclass(frozen=True)

@@ -85,13 +85,13 @@ def test_building_twice_changes_nothing(small):
 
 
 def test_a_build_makes_these_files_and_no_others(small):
-    """The folder of an edition holds its data, its list, its audit, and a page and a PDF for each card; old files are gone."""
+    """An edition's folder holds its data, list and audit, and a page and a PDF for each card; old files are gone. A record is beside it."""
     (small.root / "made/small/cards").mkdir(parents=True)
     for old in ("edition.json", "index.html", "cards/withdrawn.pdf"):
         (small.root / "made/small" / old).write_text("old", encoding="utf-8")
     done = run("build", small.folder, "--output", "made")
     assert done.exit_code == 0, done.stderr
-    assert set(on_disk(small.root / "made")) == {f"small/{name}" for name in SMALL_FILES}
+    assert set(on_disk(small.root / "made")) == {f"small/{name}" for name in SMALL_FILES} | {".small.json"}
 
 
 def test_one_card_can_be_built_alone(small):

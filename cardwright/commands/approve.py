@@ -24,7 +24,7 @@ from cardwright.render.contract import contract
 from cardwright.render.html import Pages
 from cardwright.render.review import reviewed
 from cardwright.standing import Standing, approved, terms
-from cardwright.terminal import notes, problems_told
+from cardwright.terminal import QUIET, counted, notes, problems_told
 
 
 @click.command("approve")
@@ -37,6 +37,7 @@ from cardwright.terminal import notes, problems_told
 @click.option("--acknowledge", multiple=True, metavar="CODE", help="A large change that was seen and is meant; once for each.")
 @click.option("--jobs", type=click.IntRange(1, 64), default=1, show_default=True, help="Cards rendered at the same time.")
 @PASSPHRASE_FILE
+@QUIET
 def approve_command(
     edition: str,
     key_file: Path,
@@ -96,7 +97,8 @@ def _approve(folder: Path, key: Key, register: Register, asked: Asked, jobs: int
     def standing(book: Book, digest: str) -> Standing:
         return approved(book.edition, terms_of(book.edition, digest, asked), asked.on)
 
-    built = build(folder, jobs=jobs, standing=standing)
+    with counted("building") as progress:
+        built = build(folder, jobs=jobs, standing=standing, progress=progress)
     content = json.loads(built.files["edition.json"])
     made = manifest_of(built.book.edition, content, built.files, register, asked)
     pages = Pages(built.book, content["digest"], built.outcomes, approved(built.book.edition, terms(made), asked.on))

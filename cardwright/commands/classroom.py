@@ -10,19 +10,18 @@ from pathlib import Path
 
 import click
 
-from cardwright.build import stands, stands_as_part
 from cardwright.charts import Book
-from cardwright.checked import checked
+from cardwright.checked import checked, standing_of
 from cardwright.checks import Outcome
 from cardwright.classroom import Unfit
 from cardwright.classroom.chosen import Picked, pick
-from cardwright.edition import find
+from cardwright.edition import named, output_name
 from cardwright.files import replace_folder
 from cardwright.render.contract import contract
 from cardwright.render.html import Pages
 from cardwright.report import as_text
 from cardwright.standing import Standing
-from cardwright.terminal import notes, problems_told
+from cardwright.terminal import notes, problems_told, wrong
 
 CHART = click.option(
     "--chart", "charts", multiple=True, required=True, metavar="CHART", help="A chart by its id; may be given more than once."
@@ -62,21 +61,13 @@ class Ready:
 
 def ready(edition: str, ids: tuple[str, ...]) -> Ready:
     """The edition, or personal card, computed and checked. Unfit where a check fails or there is no such chart."""
-    own = Path(edition).is_file()
-    folder = Path(edition) if own else find(edition)
+    path = named(edition)
     with notes.status("reading and checking"):
-        book, outcomes = checked(folder)
+        book, outcomes = checked(path)
     if any(outcome.failed for outcome in outcomes):
         raise Unfit(*as_text(book.edition.root, outcomes, most=3), "a check of the edition fails; mend it first")
     digest = contract(book, outcomes)["digest"]
-    return Ready(
-        folder.stem if own else book.edition.name,
-        book,
-        outcomes,
-        digest,
-        (stands_as_part(folder) if own else stands)(book, digest),
-        pick(book, ids),
-    )
+    return Ready(output_name(path), book, outcomes, digest, standing_of(path, book, digest), pick(book, ids))
 
 
 @contextmanager
@@ -87,6 +78,6 @@ def unfit_told() -> Iterator[None]:
             yield
         except Unfit as error:
             for problem in error.problems:
-                notes.print(problem, markup=False)
-            notes.print("nothing was written")
+                wrong.print(problem, markup=False)
+            wrong.print("nothing was written")
             sys.exit(2)

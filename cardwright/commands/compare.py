@@ -20,7 +20,7 @@ from cardwright.render.compared import compared
 from cardwright.render.contract import contract
 from cardwright.render.html import Pages
 from cardwright.report import as_text as findings
-from cardwright.terminal import notes, out, problems_told
+from cardwright.terminal import out, problems_told, wrong
 
 WIDE = 160  # columns of a text that goes into a file
 
@@ -54,8 +54,8 @@ def compare_command(
         found = compare(book, _chart(book, outcomes, chart_id), grid, Told(**told))
     except Unclear as error:
         for problem in error.problems:
-            notes.print(problem, markup=False)
-        notes.print("nothing was compared")
+            wrong.print(problem, markup=False)
+        wrong.print("nothing was compared")
         sys.exit(2)
     report = _report(found, outcomes, form)
     if output:

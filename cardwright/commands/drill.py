@@ -17,7 +17,7 @@ from cardwright.edition import find
 from cardwright.files import write_file
 from cardwright.models import Count, DrillRecord
 from cardwright.render.contract import contract
-from cardwright.terminal import EDITION, notes, out, problems_told
+from cardwright.terminal import EDITION, QUIET, notes, out, problems_told
 
 
 @click.command("drill")
@@ -27,6 +27,7 @@ from cardwright.terminal import EDITION, notes, out, problems_told
 @click.option("--jobs", type=click.IntRange(1, 64), default=1, show_default=True, help="Processes at work at the same time.")
 @click.option("--format", "form", type=click.Choice(["text", "json"]), default="text", show_default=True)
 @click.option("--record", is_flag=True, help="Keep the figure beside the edition, where the audit prints it.")
+@QUIET
 def drill_command(edition: str, seed: int, count: int, jobs: int, form: str, record: bool) -> None:
     """Seed slips of the hand into EDITION, one at a time and in memory, and count which the checks catch."""
     with problems_told():

@@ -10,8 +10,8 @@ import click
 
 from cardwright.approval.keys import certificates_in
 from cardwright.approval.register import Register, read_register
-from cardwright.build import Built, build, dated, stands
-from cardwright.checked import checked
+from cardwright.build import Built, build, dated
+from cardwright.checked import checked, stands
 from cardwright.differences import differences
 from cardwright.documents import InputError, Problem
 from cardwright.edition import Edition, find
@@ -22,7 +22,7 @@ from cardwright.render.html import Pages
 from cardwright.render.pdf import pdf
 from cardwright.render.review import Since, reviewed
 from cardwright.report import as_text
-from cardwright.terminal import EDITION, notes, problems_told
+from cardwright.terminal import EDITION, QUIET, counted, notes, problems_told, wrong
 
 
 @click.command("review")
@@ -37,6 +37,7 @@ from cardwright.terminal import EDITION, notes, problems_told
 )
 @click.option("--jobs", type=click.IntRange(1, 64), default=1, show_default=True, help="Cards rendered at the same time.")
 @click.option("--format", "form", type=click.Choice(["text", "json"]), default="text", show_default=True)
+@QUIET
 def review_command(edition: str, against: str | None, output: Path, jobs: int, form: str) -> None:
     """Write what a director reads before signing EDITION: changes, departures, warnings, cards at true size, audit, sign-off.
 
@@ -44,8 +45,8 @@ def review_command(edition: str, against: str | None, output: Path, jobs: int, f
     """
     with problems_told():
         folder = find(edition)
-        with notes.status("reading and checking"):
-            built = build(folder, jobs=jobs, progress=lambda name: notes.print(f"  {name}"))
+        with counted("reading and checking") as progress:
+            built = build(folder, jobs=jobs, progress=progress)
         content = json.loads(built.files["edition.json"])
         since = _since(built.book.edition, content, against)
         pages = Pages(built.book, content["digest"], built.outcomes, stands(built.book, content["digest"]))
@@ -54,7 +55,7 @@ def review_command(edition: str, against: str | None, output: Path, jobs: int, f
         target = output / built.book.edition.name
         replace_folder(target, {"review.pdf": made.pdf, "review.html": made.html}, sign="review.pdf")
     for line in as_text(built.book.edition.root, built.outcomes, most=3):
-        notes.print(line, markup=False)
+        (wrong if built.failed else notes).print(line, markup=False)
     click.echo(_as_json(built, content, since, target) if form == "json" else target / "review.pdf")
     sys.exit(1 if built.failed else 0)
 

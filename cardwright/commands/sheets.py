@@ -6,15 +6,14 @@ from pathlib import Path
 
 import click
 
-from cardwright.build import stands, stands_as_part
-from cardwright.checked import checked
+from cardwright.checked import checked, standing_of
 from cardwright.documents import InputError, Problem, unknown
-from cardwright.edition import find
+from cardwright.edition import named, output_name
 from cardwright.files import write_file
 from cardwright.render.contract import contract
 from cardwright.render.laid import DUPLEX, PAPERS, Asked
 from cardwright.sheets import sheets
-from cardwright.terminal import EDITION, notes, problems_told
+from cardwright.terminal import EDITION, QUIET, notes, problems_told
 
 
 @click.command("sheets")
@@ -37,26 +36,25 @@ from cardwright.terminal import EDITION, notes, problems_told
     show_default=True,
     help="Where it was built.",
 )
+@QUIET
 def sheets_command(edition: str, paper: str, duplex: str, bleed: bool, fold: bool, only: tuple[str, ...], output: Path) -> None:
     """Lay the cards of EDITION that were built on sheets of A4 or Letter: print, check, cut, laminate.
 
     EDITION is a folder, a name under cards/, or the file of a personal card. Build it first. Every sheet is read back and proved.
     """
     with problems_told():
-        own = Path(edition).is_file()
-        folder = Path(edition) if own else find(edition)
+        path = named(edition)
         with notes.status("reading and checking"):
-            book, outcomes = checked(folder)
-            digest = contract(book, outcomes)["digest"]
-            standing = (stands_as_part(folder) if own else stands)(book, digest)
-        target = output / (folder.stem if own else book.edition.name)
+            book, outcomes = checked(path)
+            standing = standing_of(path, book, contract(book, outcomes)["digest"])
+        target = output / output_name(path)
         cards = _built(target, list(book.edition.cards), only, edition)
         with notes.status("laying out and proving"):
             made = sheets(book, standing, cards, Asked(paper, duplex, bleed, fold))
         (target / "sheets").mkdir(exist_ok=True)
-        path = target / "sheets" / f"{paper}{'-fold' if fold else ''}.pdf"
-        write_file(path, made)
-    click.echo(path)
+        sheet = target / "sheets" / f"{paper}{'-fold' if fold else ''}.pdf"
+        write_file(sheet, made)
+    click.echo(sheet)
 
 
 def _built(target: Path, names: list[str], only: tuple[str, ...], edition: str) -> dict[str, bytes]:

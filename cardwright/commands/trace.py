@@ -8,7 +8,7 @@ import click
 
 from cardwright.checked import checked
 from cardwright.edition import find
-from cardwright.terminal import notes, problems_told
+from cardwright.terminal import problems_told, wrong
 from cardwright.trace import NoSuchCell, locate, told
 
 
@@ -27,6 +27,6 @@ def trace_command(chart: str, row: str, column: str, edition: str) -> None:
     try:
         found, line, cell = locate(book, chart, row, column)
     except NoSuchCell as error:
-        notes.print(str(error), markup=False)
+        wrong.print(str(error), markup=False)
         sys.exit(2)
     click.echo("\n".join(told(book, found, line, cell)))

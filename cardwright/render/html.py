@@ -72,8 +72,8 @@ class Pages:
         """The audit: every chart, given, working, witness, check and reference."""
         drill = self.book.edition.drill
         since = bool(drill) and drill.digest != self.digest
-        view, css = audit_view(self.book, self.outcomes), self._joined("audit.css")
-        return self._render("audit.html.j2", "the audit", css=css, screen=self._joined("deck.css"), drill=drill, changed_since=since, **view)
+        view, css, screen = audit_view(self.book, self.outcomes), self._joined("audit.css"), self._joined("deck.css")
+        return self._render("audit.html.j2", "the audit", css=css, screen=screen, drill=drill, changed_since=since, **view)
 
     def index(self, names: Iterable[str]) -> str:
         """The deck: the cards of these names, with what each is found by."""

@@ -62,3 +62,14 @@ def icon(side: int) -> bytes:
     out = io.BytesIO()
     image.save(out, "PNG", optimize=True)
     return out.getvalue()
+
+
+def reloading(pages: Pages, files: Mapping[str, bytes]) -> dict[str, bytes]:
+    """The files of a trial, whose pages load themselves again once another one stands there; ``made.js`` tells which one does."""
+    made = _sum(b"".join(_sum(data) for name, data in sorted(files.items()) if name.endswith(".html"))).hex()[:16]
+    told = {}
+    for name, data in files.items():
+        script = pages.fill("again.js.j2", made=made, up="../" * name.count("/"))
+        before, end, after = data.rpartition(b"</body>") if name.endswith(".html") else (data, b"", b"")
+        told[name] = before + (f"<script>{script}</script>\n".encode() if end else b"") + end + after
+    return told | {"made.js": f'cardsMade("{made}");\n'.encode()}
