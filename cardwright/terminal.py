@@ -25,7 +25,9 @@ EDITION = click.argument("edition", default="reference")
 
 
 def _hush(context: click.Context, parameter: click.Parameter, value: bool) -> None:
+    """Nothing but the result and what is wrong, until this command is over."""
     notes.quiet = value
+    context.call_on_close(lambda: setattr(notes, "quiet", False))
 
 
 QUIET = click.option("--quiet", is_flag=True, expose_value=False, callback=_hush, help="Tell only the result, and what is wrong.")

@@ -8,8 +8,8 @@ from dataclasses import replace
 import pytest
 from approvals import approval, chain
 
-from cardwright.build import build, stands
-from cardwright.checked import checked
+from cardwright.build import build
+from cardwright.checked import checked, stands
 from cardwright.render.contract import contract
 from cardwright.standing import Standing, Terms, approved, shown_digest, terms, unapproved
 

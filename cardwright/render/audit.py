@@ -12,18 +12,20 @@ from cardwright.formulas import FORMULAS
 from cardwright.models import Wording
 from cardwright.numbers import approximate
 from cardwright.provenance import Citation, Derived, Given, Stated, leaves
+from cardwright.render.measure import width
 from cardwright.source import Source, citations
 
 EQUALS = re.compile(r" ([=≈]) ")
-WIDTH = 132  # characters of the working's type on a line of the page
+ROOM, TYPE = 174.0, 7.2  # mm of a page inside its margins, and the type of its workings in pt, as in audit.css
+INDENT, BETWEEN = "    ", ";   "
 
 
 @dataclass(frozen=True)
 class ChartAudit:
-    """A chart in the audit: formulas in words, the givens that it rests on, and the working of every cell."""
+    """A chart in the audit: the ids of its formulas, the givens that it rests on, and the working of every cell."""
 
     chart: Chart
-    formulas: tuple[tuple[str, str, str, str], ...]
+    formulas: tuple[str, ...]
     givens: tuple[Given | Stated, ...]
     rows: tuple[str, ...]
     published: tuple[Citation, ...]
@@ -33,6 +35,7 @@ def audit_view(book: Book, outcomes: tuple[Outcome, ...]) -> dict:
     """Everything the audit prints."""
     texts = _texts(book)
     return {
+        "formulas": [_formula(id) for id in sorted({line.formula for chart in book.charts for line in chart.columns if line.formula})],
         "charts": [_chart(chart) for chart in book.charts],
         "outcomes": outcomes,
         "page_checks": [check for check in CHECKS.values() if check.subject == "page"],
@@ -81,9 +84,13 @@ def _cited(book: Book) -> dict:
     return {key: reference for key, reference in book.edition.references.items() if key in keys}
 
 
+def _formula(id: str) -> tuple[str, str, str, str]:
+    """A formula in words: its id, statement, limits and source."""
+    return id, *(FORMULAS[id].section(part) for part in ("Statement", "Limits", "Source"))
+
+
 def _chart(chart: Chart) -> ChartAudit:
-    ids = list(dict.fromkeys(line.formula for line in chart.columns if line.formula))
-    formulas = tuple((id, FORMULAS[id].section("Statement"), FORMULAS[id].section("Limits"), FORMULAS[id].section("Source")) for id in ids)
+    formulas = tuple(dict.fromkeys(line.formula for line in chart.columns if line.formula))
     computed = (cell.trace for row in chart.cells for cell in row if isinstance(cell.trace, Derived))
     found = {leaf.id: leaf for trace in computed for leaf in leaves(trace)}
     name = chart.row_name.replace("_", " ")
@@ -93,15 +100,17 @@ def _chart(chart: Chart) -> ChartAudit:
 
 
 def _workings(head: str, chart: Chart, row: tuple[Cell, ...]) -> str:
-    """The working once for the whole row where its cells differ in one input, and then each result; else one line a cell.
+    """The working once for the whole row where its cells differ in one input, and then each result; else each working.
 
-    One text for the row, which is what renders fast.
+    One text for the row, in lines as full as may be, which is what renders fast.
     """
     left = _common_left(chart, row)
     if left is None:
-        return "\n".join([head, *(f"    {line.name}:  {_working(cell)}" for line, cell in zip(chart.columns, row))])
-    results = (f"{line.head}: {_result(cell)}" for line, cell in zip(chart.columns, row))
-    return f"{head}:  {left}\n{_filled(results)}"
+        workings = _filled(f"{line.name}: {_working(cell)}" for line, cell in zip(chart.columns, row))
+        whole = f"{head}:  {workings[0]}"
+        return whole if len(workings) == 1 and width(whole, TYPE) <= ROOM else f"\n{INDENT}".join([f"{head}:", *workings])
+    results = _filled(f"{line.head}: {_result(cell)}" for line, cell in zip(chart.columns, row))
+    return f"\n{INDENT}".join([f"{head}:  {left}", *results])
 
 
 def _common_left(chart: Chart, row: tuple[Cell, ...]) -> str | None:
@@ -118,27 +127,34 @@ def _common_left(chart: Chart, row: tuple[Cell, ...]) -> str | None:
 
 def _result(cell: Cell) -> str:
     _, sign, result = EQUALS.split(cell.trace.working)
-    if cell.state == "ok" and f"{cell.printed} {cell.trace.unit}" == result:
-        return result
+    return f"{'≈ ' if sign == '≈' and _printed(cell) else ''}{result}{_printed(cell)}"
+
+
+def _printed(cell: Cell) -> str:
+    """What is printed for a working, where that is not just its result."""
     why = "" if cell.state == "ok" else f" ({STATES[cell.state][1]})"
-    return f"{'≈ ' if sign == '≈' else ''}{result}, printed {cell.printed}{why}"
+    as_worked = cell.state == "ok" and EQUALS.split(cell.trace.working)[-1] == f"{cell.printed} {cell.trace.unit}"
+    return "" if as_worked else f", printed {cell.printed}{why}"
 
 
-def _filled(results: Iterable[str]) -> str:
+def _filled(results: Iterable[str]) -> list[str]:
     """Results in lines that fill the page's width and break between results only."""
     lines: list[str] = []
+    room = 0.0
     for result in results:
-        if lines and len(lines[-1]) + len(result) < WIDTH:
-            lines[-1] += f";   {result}"
+        wide = width(f"{BETWEEN}{result}", TYPE)
+        if lines and wide <= room:
+            lines[-1] += f"{BETWEEN}{result}"
         else:
-            lines.append(f"    {result}")
-    return "\n".join(lines)
+            lines.append(result)
+            room = ROOM - width(f"{INDENT}{BETWEEN}", TYPE)
+        room -= wide
+    return lines
 
 
 def _working(cell: Cell) -> str:
     if isinstance(cell.trace, Derived):
-        why = "" if cell.state == "ok" else f" ({STATES[cell.state][1]})"
-        return f"{cell.trace.working};  printed {cell.printed}{why}"
+        return f"{cell.trace.working}{_printed(cell)}"
     place = f"{cell.trace.mark.file}:{cell.trace.mark.line}" if cell.trace else ""
     return f"{cell.trace.shown}, as published ({place})" if cell.trace else f"printed {cell.printed} ({STATES[cell.state][1]})"
 
