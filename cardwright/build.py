@@ -19,7 +19,7 @@ from cardwright.checks import CHECKS, Outcome
 from cardwright.documents import Problems, unknown
 from cardwright.earlier import Earlier, Kept
 from cardwright.page import Made, Task, make
-from cardwright.render.contract import contract
+from cardwright.render.contract import contract, digest_of_book
 from cardwright.render.fit import fitted
 from cardwright.render.fonts import RenderError
 from cardwright.render.html import Pages
@@ -68,7 +68,7 @@ def build(
     book, outcomes = checked(folder)
     names = _chosen(book, only)
     faces = sum(len(book.sides[name]) for name in names)
-    digest = contract(book, outcomes)["digest"]
+    digest = digest_of_book(book)
     stand = on_trial(book.edition) if trial else (standing or partial(standing_of, folder))(book, digest)
     if any(outcome.failed for outcome in outcomes):
         return Built(book, outcomes, {"edition.json": _json(contract(book, outcomes, stand.status))}, faces)

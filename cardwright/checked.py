@@ -9,7 +9,7 @@ from cardwright.checks import Outcome, run_checks, waived
 from cardwright.compute import compute
 from cardwright.loading import load
 from cardwright.personal import is_part, personal
-from cardwright.render.contract import contract
+from cardwright.render.contract import digest_of_book
 from cardwright.standing import Standing, approved, terms, unapproved
 
 
@@ -39,4 +39,4 @@ def stands(book: Book, digest: str) -> Standing:
 def _stands_as_part(path: Path, card: Book, digest: str) -> Standing:
     """A personal card is called what the edition is called that has all of its numbers; it is a draft if it has any other."""
     _, whole = personal(path)
-    return stands(whole, contract(whole, ())["digest"]) if is_part(card, whole) else unapproved(card.edition, digest, "draft")
+    return stands(whole, digest_of_book(whole)) if is_part(card, whole) else unapproved(card.edition, digest, "draft")

@@ -17,10 +17,10 @@ from typing import TypeVar
 import yaml
 from pydantic import BaseModel, ValidationError
 
+from cardwright.nodes import Refused, composed
 from cardwright.provenance import Mark
 
 MOST_BYTES = 500_000
-DEEPEST = 12
 NOTHING = ("", "~", "null", "Null", "NULL")
 UNSEEN = ("Cc", "Cf", "Cs", "Co", "Zl", "Zp", "Zs")  # controls, signs that turn or join text, half a sign, spaces but for the plain one
 Model = TypeVar("Model", bound=BaseModel)
@@ -112,8 +112,8 @@ def read(path: Path, problems: Problems) -> Table | None:
     except UnicodeDecodeError as error:
         return problems.add(_mark_at(raw, error.start, name), "is not UTF-8 text; save the file as UTF-8")
     try:
-        node = yaml.compose(text, Loader=_Plain)
-    except _Refused as error:
+        node = composed(text)
+    except Refused as error:
         return problems.add(Mark(name, error.problem_mark.line + 1, error.problem_mark.column + 1), error.problem)
     except yaml.MarkedYAMLError as error:
         place = error.problem_mark or error.context_mark
@@ -132,31 +132,6 @@ def _mark_at(raw: bytes, position: int, name: str) -> Mark:
     return Mark(name, before.count(b"\n") + 1, position - (before.rfind(b"\n") + 1) + 1)
 
 
-class _Refused(yaml.MarkedYAMLError):
-    """Something of YAML that an edition never needs."""
-
-
-class _Plain(yaml.SafeLoader):
-    """Composes plain YAML: an alias, an anchor, a tag or a nest too deep is refused at its own place, before anything is copied."""
-
-    depth = -1
-
-    def compose_node(self, parent: yaml.Node | None, index: object) -> yaml.Node:
-        event = self.peek_event()
-        if event.anchor:
-            told = "uses an anchor or alias (&name, *name); expected the value itself: write it out"
-            raise _Refused(problem=told, problem_mark=event.start_mark)
-        if event.tag:
-            raise _Refused(problem=f"uses a tag ({event.tag}); expected the value alone: take the tag away", problem_mark=event.start_mark)
-        if self.depth == DEEPEST:
-            raise _Refused(problem=f"nests deeper than {DEEPEST} levels; expected a flatter table", problem_mark=event.start_mark)
-        self.depth += 1
-        try:
-            return super().compose_node(parent, index)
-        finally:
-            self.depth -= 1
-
-
 class _Builder:
     """Turns composed nodes into Table, Rows and Text, refusing what an edition never needs."""
 
@@ -171,7 +146,7 @@ class _Builder:
             rows = Rows(self.build(item) for item in node.value)
             rows.mark = mark
             return rows
-        if node.style is None and node.value in NOTHING:
+        if not node.style and node.value in NOTHING:
             self.problems.add(mark, "has no value; expected text or a number after the colon")
         return self.text(node)
 

@@ -11,7 +11,7 @@ from cardwright.approval.register import Entry, Register
 from cardwright.build import build
 from cardwright.charts import Book
 from cardwright.personal import is_part, personal
-from cardwright.render.contract import contract
+from cardwright.render.contract import digest_of_book
 from cardwright.standing import Standing, approved, terms
 
 
@@ -21,7 +21,7 @@ def picked(path: Path, registers: Iterable[Register]) -> dict[str, Entry]:
     InputError where the file can't be used; Refused where nothing that is approved has its numbers.
     """
     card, whole = personal(path)
-    digest = contract(whole, ())["digest"]
+    digest = digest_of_book(whole)
     found = (register.in_force(digest) for register in registers if register.edition == card.name)
     entry = next((entry for entry in found if entry), None)
     if entry is None:

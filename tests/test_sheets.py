@@ -145,7 +145,7 @@ def test_sheets_are_proved_cell_by_cell(small):
 
 
 def test_the_command_lays_out_what_was_built(small):
-    """Built first, then laid out beside the cards; what was not built is told."""
+    """Built first, then laid out beside the cards; what was not built is told, and nothing is laid out over a check that fails by now."""
     run = CliRunner()
     done = run.invoke(main, ["sheets", str(small.folder), "--card", "rates", "--card", "ratio"])
     assert (done.exit_code, done.stdout) == (2, "")
@@ -155,6 +155,11 @@ def test_the_command_lays_out_what_was_built(small):
     done = run.invoke(main, ["sheets", str(small.folder), "--paper", "letter", "--duplex", "none"])
     assert (done.exit_code, done.stdout) == (0, "build/small/sheets/Letter.pdf\n")
     assert recorded((small.root / "build/small/sheets/Letter.pdf").read_bytes()).asked == Asked("Letter", "none")
+    small.edit("sources/infusions/samplamine.yaml", "gives: 15.00 mL/h", "gives: 15.10 mL/h")
+    done = run.invoke(main, ["sheets", str(small.folder)])
+    assert (done.exit_code, done.stdout) == (1, "")
+    assert "witness.reproduced" in done.stderr
+    assert done.stderr.endswith("a check of the edition fails; mend it first\nnothing was written\n")
 
 
 def verdict(small, data: bytes) -> Verdict:

@@ -13,7 +13,7 @@ from cardwright.documents import InputError, Problem, Problems, shown
 from cardwright.edition import Edition, find, today
 from cardwright.files import NotOurs
 from cardwright.loading import load
-from cardwright.render.contract import contract
+from cardwright.render.contract import contract, digest_of_book
 from cardwright.terminal import notes, problems_told
 
 
@@ -42,7 +42,7 @@ def take(now: Edition) -> Adoption:
     base = find(now.local.extends, near=now.folder.parent)
     book = compute(load(base))
     try:
-        return adopt(now.folder, base, _files(now, base), book.edition.spec.number, contract(book, ())["digest"], today())
+        return adopt(now.folder, base, _files(now, base), book.edition.spec.number, digest_of_book(book), today())
     except NotOurs:
         told = f"is not empty, and has no {RECORD} by which it would be what was adopted; move it away, and run this again"
         raise NotOurs(f"{shown(now.folder, FOLDER)}: {told}") from None

@@ -17,7 +17,7 @@ from cardwright.classroom import Unfit
 from cardwright.classroom.chosen import Picked, pick
 from cardwright.edition import named, output_name
 from cardwright.files import replace_folder
-from cardwright.render.contract import contract
+from cardwright.render.contract import digest_of_book
 from cardwright.render.html import Pages
 from cardwright.report import as_text
 from cardwright.standing import Standing
@@ -66,7 +66,7 @@ def ready(edition: str, ids: tuple[str, ...]) -> Ready:
         book, outcomes = checked(path)
     if any(outcome.failed for outcome in outcomes):
         raise Unfit(*as_text(book.edition.root, outcomes, most=3), "a check of the edition fails; mend it first")
-    digest = contract(book, outcomes)["digest"]
+    digest = digest_of_book(book)
     return Ready(output_name(path), book, outcomes, digest, standing_of(path, book, digest), pick(book, ids))
 
 

@@ -17,7 +17,7 @@ from cardwright.documents import unknown
 from cardwright.edition import find
 from cardwright.files import write_file
 from cardwright.render.compared import compared
-from cardwright.render.contract import contract
+from cardwright.render.contract import digest_of_book
 from cardwright.render.html import Pages
 from cardwright.report import as_text as findings
 from cardwright.terminal import out, problems_told, wrong
@@ -79,5 +79,5 @@ def _chart(book: Book, outcomes: tuple[Outcome, ...], chart_id: str) -> Chart:
 def _report(found: Comparison, outcomes: tuple[Outcome, ...], form: str) -> str:
     if form == "text":
         return as_text(found, out.width if out.is_terminal else WIDE)
-    digest = contract(found.book, outcomes)["digest"]
+    digest = digest_of_book(found.book)
     return as_json(found, digest) if form == "json" else compared(Pages(found.book, digest, outcomes), found)

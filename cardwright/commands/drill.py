@@ -16,7 +16,7 @@ from cardwright.drill import counted, drill
 from cardwright.edition import find
 from cardwright.files import write_file
 from cardwright.models import Count, DrillRecord
-from cardwright.render.contract import contract
+from cardwright.render.contract import digest_of_book
 from cardwright.terminal import EDITION, QUIET, notes, out, problems_told
 
 
@@ -57,7 +57,7 @@ def _progress() -> Progress:
 
 
 def _record(folder: Path, report: dict) -> bytes:
-    digest = contract(*checked(folder))["digest"]
+    digest = digest_of_book(checked(folder)[0])
     counts = {key: report[key] for key in ("seed", "seeded", "caught", "critical")}
     return (DrillRecord(on=datetime.date.today(), digest=digest, **counts).model_dump_json(indent=1) + "\n").encode()
 

@@ -10,8 +10,10 @@ from cardwright.checked import checked, standing_of
 from cardwright.documents import InputError, Problem, unknown
 from cardwright.edition import named, output_name
 from cardwright.files import write_file
-from cardwright.render.contract import contract
+from cardwright.render.contract import digest_of_book
+from cardwright.render.fonts import RenderError
 from cardwright.render.laid import DUPLEX, PAPERS, Asked
+from cardwright.report import as_text
 from cardwright.sheets import sheets
 from cardwright.terminal import EDITION, QUIET, notes, problems_told
 
@@ -46,7 +48,9 @@ def sheets_command(edition: str, paper: str, duplex: str, bleed: bool, fold: boo
         path = named(edition)
         with notes.status("reading and checking"):
             book, outcomes = checked(path)
-            standing = standing_of(path, book, contract(book, outcomes)["digest"])
+            if any(outcome.failed for outcome in outcomes):
+                raise RenderError("\n".join([*as_text(book.edition.root, outcomes, most=3), "a check of the edition fails; mend it first"]))
+            standing = standing_of(path, book, digest_of_book(book))
         target = output / output_name(path)
         cards = _built(target, list(book.edition.cards), only, edition)
         with notes.status("laying out and proving"):

@@ -18,9 +18,7 @@ OWN = ("templates",)  # the same, where an edition has its own
 
 def contract(book: Book, outcomes: tuple[Outcome, ...], status: str = "") -> dict:
     """The whole edition as plain data, with its digest and its status; where none is told, what its file says."""
-    spec = book.edition.spec
-    content = {"cards": [_card(book, card_id) for card_id in book.edition.cards], "charts": [_chart(chart) for chart in book.charts]}
-    content |= _templates(book)
+    spec, content = book.edition.spec, _content(book)
     return {
         "format": "cardwright-edition/1",
         "program": f"cardwright {__version__}",
@@ -40,6 +38,17 @@ def contract(book: Book, outcomes: tuple[Outcome, ...], status: str = "") -> dic
         "references": _references(book),
         "checks": [_check(outcome) for outcome in outcomes],
     }
+
+
+def _content(book: Book) -> dict:
+    """What the digest is of."""
+    cards, charts = [_card(book, card_id) for card_id in book.edition.cards], [_chart(chart) for chart in book.charts]
+    return {"cards": cards, "charts": charts} | _templates(book)
+
+
+def digest_of_book(book: Book) -> str:
+    """The digest of a book, as its edition.json tells it."""
+    return digest(_content(book))
 
 
 def digest(content: dict) -> str:
