@@ -69,7 +69,7 @@ def test_build_says_that_the_reference_moved_and_keeps_to_the_edition(hill):
     told = result.stderr.splitlines()
     assert MOVED in told
     assert "this edition stays as it is; 'cardwright adopt' takes the reference as it is now" in told
-    assert held(hill.root / "one") == held(hill.root / "two")
+    assert held(hill.root / "one" / "hill") == held(hill.root / "two" / "hill")
 
 
 def test_a_move_that_changes_no_cell_is_told_as_such(hill):

@@ -17,7 +17,6 @@ from cardwright import files
 from cardwright.build import Built
 from cardwright.checked import checked
 from cardwright.cli import main
-from cardwright.commands import build as commands_build
 from cardwright.files import NotOurs, replace_folder
 
 NEW = {"edition.json": b"{}\n", "cards/a.html": b"<p>", "cards/a.pdf": b"%PDF"}
@@ -139,15 +138,17 @@ def test_interrupt_leaves_the_old_folder(old, monkeypatch):
 def built_by_cli(small, monkeypatch, output: str) -> Result:
     """The build command on the small edition, with the files of its pages left out."""
     book, outcomes = checked(small.folder)
-    monkeypatch.setattr(commands_build, "build", lambda folder, **options: Built(book, outcomes, dict(NEW), 0))
+    monkeypatch.setattr("cardwright.build.build", lambda folder, **options: Built(book, outcomes, dict(NEW), 0))
     return CliRunner().invoke(main, ["build", "cards/small", "--output", output])
 
 
 def test_build_writes_the_edition_s_folder(small, monkeypatch):
-    """A build prints the folder it wrote, and writes that alone."""
+    """A build prints the folder it wrote, and writes that, and a record of it beside it."""
     result = built_by_cli(small, monkeypatch, "out")
     assert (result.exit_code, result.stdout) == (0, "out/small\n")
-    assert held(small.root / "out") == {f"small/{name}": data for name, data in NEW.items()}
+    written = held(small.root / "out")
+    assert written.pop(".small.json").startswith(b'{\n "format": "cardwright-made/1"')
+    assert written == {f"small/{name}": data for name, data in NEW.items()}
 
 
 def test_parent_that_may_not_be_written_is_told(small, monkeypatch):

@@ -82,7 +82,8 @@ def test_an_installed_copy_builds_the_reference_cards_in_an_empty_folder(install
     assert Path(data) == installed / "cardwright" / "data"
     done = run(installed / "bin" / "cardwright", "build", "--card", CARD, cwd=tmp_path, **away)
     assert done.stdout == "build/reference\n"
-    made = {path.relative_to(tmp_path / "build/reference").as_posix(): path.read_bytes() for path in (tmp_path / "build").rglob("*.*")}
+    folder = tmp_path / "build/reference"
+    made = {path.relative_to(folder).as_posix(): path.read_bytes() for path in folder.rglob("*.*")}
     here = build(ROOT / "cards" / "reference", only=(CARD,)).files
     assert set(made) == set(here) >= {"edition.json", "index.html", f"cards/{CARD}.html", f"cards/{CARD}.pdf"}
     assert [name for name in here if here[name] != made[name]] == []

@@ -29,10 +29,13 @@ def pdf(html: str, where: str, identifier: str, tall: float | None = None, varia
     mm and makes the pages two metres long, to measure how tall their content is.
     """
     with _strict(where), _at_rest():
-        page = weasyprint.HTML(string=SCRIPT.sub("", html).replace(styles(), ""), url_fetcher=_fetcher())
+        text = SCRIPT.sub("", html)
+        plain = text.replace(styles(), "")
+        own = "@font-face" in plain  # a typeface of the page's own, which must not be known to the next one
+        page = weasyprint.HTML(string=text if own else plain, url_fetcher=_fetcher())
         sheets = [weasyprint.CSS(string=TALL % tall)] if tall else []
         options = {"stylesheets": sheets, "pdf_variant": variant, "pdf_identifier": identifier.encode()}
-        laid_out = page.render(font_config=_typeface(), **options)
+        laid_out = page.render(font_config=None if own else _typeface(), **options)
         if len(laid_out.pages) > LONG:
             gc.collect()  # what only the layout needed
         return laid_out.write_pdf(**options)
