@@ -14,7 +14,7 @@ from pint.errors import DimensionalityError
 
 from cardwright.formulas.plain import Plain
 from cardwright.formulas.registry import FORMULAS, Formula
-from cardwright.numbers import approximate, decimals, plain
+from cardwright.numbers import approximate, decimals, plain, with_unit
 from cardwright.units import Quantity, UnitError, dimension, dimension_of, factor, pint_quantity
 
 
@@ -75,10 +75,10 @@ def working(formula: Formula, inputs: Mapping[str, Quantity], result: Fraction, 
     """The arithmetic with the numbers put in: ``0.02 mcg/kg/min × 40 kg ÷ 16 mcg/mL × 60 min/h = 3 mL/h``."""
     units = tuple((name, inputs[name].unit) for name in formula.inputs)
     shown = {name: _told_in(inputs[name], unit) for name, unit in _units_shown(formula.id, units)}
-    told = formula.working.format(**shown) + _bridge(formula.id, units, gives)
-    result_told = f"{approximate(result)} {gives}".rstrip()
-    exact = "≈" not in told and "≈" not in result_told
-    return f"{told.replace('≈ ', '')} {'=' if exact else '≈'} {result_told.replace('≈ ', '')}"
+    left = formula.working.format(**shown) + _bridge(formula.id, units, gives)
+    right = f"{approximate(result)} {gives}".rstrip()
+    exact = "≈" not in left and "≈" not in right
+    return f"{left.replace('≈ ', '')} {'=' if exact else '≈'} {right.replace('≈ ', '')}"
 
 
 @cache
@@ -99,7 +99,7 @@ def _units_shown(formula_id: str, units: tuple[tuple[str, str], ...]) -> tuple[t
 
 def _told_in(quantity: Quantity, unit: str) -> str:
     if unit == quantity.unit:
-        return str(quantity)
+        return with_unit(quantity)
     value = quantity.to(unit)
     return f"{plain(value) if decimals(value) is not None else f'({plain(value)})'} {unit}".strip()
 

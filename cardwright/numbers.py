@@ -104,6 +104,11 @@ def plain(value: Fraction) -> str:
     return fixed(value, digits)
 
 
+def with_unit(quantity: Quantity) -> str:
+    """A quantity as it is printed, however it was written: ``1,600 mcg/mL``, ``0.1 mcg/kg/min``."""
+    return f"{plain(quantity.value)} {quantity.unit}".strip()
+
+
 def fixed(value: Fraction, digits: int) -> str:
     """A value that has at most ``digits`` decimals, with exactly that many. ValueError if it has more."""
     scaled, rest = divmod(abs(value.numerator) * 10**digits, value.denominator)

@@ -10,6 +10,7 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from fractions import Fraction
 
+from cardwright.numbers import with_unit
 from cardwright.units import Quantity
 
 
@@ -46,8 +47,8 @@ class Given:
 
     @property
     def shown(self) -> str:
-        """The value with its unit, as written."""
-        return str(self.quantity)
+        """The value with its unit, as printed."""
+        return with_unit(self.quantity)
 
 
 @dataclass(frozen=True)

@@ -8,6 +8,7 @@ from collections.abc import Iterator
 from cardwright.charts import Book, Cell, Chart, Line
 from cardwright.documents import shown, unknown
 from cardwright.models import year
+from cardwright.numbers import with_unit
 from cardwright.provenance import Choice, Derived, Given, Stated, Trace
 from cardwright.units import UnitError, dimension, parse_quantity
 
@@ -66,8 +67,8 @@ def _tree(book: Book, trace: Trace, indent: str) -> Iterator[str]:
         yield f"{indent}  {trace.rounding}: {trace.printed}"
         yield f"{indent}  formula {trace.formula}"
         for name, item in trace.inputs.items():
-            told_as = item.quantity if isinstance(item, (Given, Choice)) else trace.quantities[name]
-            yield f"{indent}  {name} = {told_as}"
+            taken = item.quantity if isinstance(item, (Given, Choice)) else trace.quantities[name]
+            yield f"{indent}  {name} = {with_unit(taken)}"
             yield from _tree(book, item, indent + "  ")
         for bound in trace.bounds:
             yield f"{indent}  bound {bound.shown}"

@@ -88,7 +88,7 @@ def _sources(book: Book) -> Iterator[Piece]:
         yield Piece(f"{source.id}, drug", _at(drug.drug, drug.mark), drug.drug)
         for name, given in source.givens.items():
             if name.startswith("dose.") and not name.startswith("dose.step"):
-                yield Piece(f"{source.id}, {name}", given.mark, given.shown, "figure")
+                yield Piece(f"{source.id}, {name}", given.mark, str(given.quantity), "figure")
 
 
 def _foot(book: Book) -> Iterator[Piece]:

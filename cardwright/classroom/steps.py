@@ -12,6 +12,7 @@ from dataclasses import dataclass
 
 from cardwright.charts import Cell, Chart, Line
 from cardwright.formulas import FORMULAS
+from cardwright.numbers import with_unit
 from cardwright.provenance import Choice, Derived, Given, Stated
 from cardwright.render.views import Letters, spoken
 
@@ -106,7 +107,7 @@ def _sizes(trace: Derived, letters: Letters) -> str:
 
 
 def _put_in(chart: Chart, name: str, item: Given | Choice | Derived, trace: Derived, letters: Letters) -> PutIn:
-    value = str(trace.quantities[name])
+    value = with_unit(trace.quantities[name])
     if isinstance(item, Given):
         return PutIn(spoken(name), value, item.says if item.says != name else "", letters.of(item.citations))
     if isinstance(item, Derived):

@@ -10,7 +10,7 @@ from cardwright.charts import STATES, Book, Cell, Chart, Witnessed
 from cardwright.checks import CHECKS, Outcome
 from cardwright.formulas import FORMULAS
 from cardwright.models import Wording
-from cardwright.numbers import approximate
+from cardwright.numbers import approximate, with_unit
 from cardwright.provenance import Citation, Derived, Given, Stated, leaves
 from cardwright.render.measure import width
 from cardwright.source import Source, citations
@@ -119,7 +119,7 @@ def _common_left(chart: Chart, row: tuple[Cell, ...]) -> str | None:
     for cell in row:
         if not isinstance(cell.trace, Derived) or chart.column_name not in cell.trace.quantities:
             return None
-        left, shown = EQUALS.split(cell.trace.working)[0], re.escape(str(cell.trace.quantities[chart.column_name]))
+        left, shown = EQUALS.split(cell.trace.working)[0], re.escape(with_unit(cell.trace.quantities[chart.column_name]))
         named, times = re.subn(rf"(?<![\w.,]){shown}(?![\w/])", chart.column_name.replace("_", " "), left)
         lefts.add(named if times == 1 else None)
     return lefts.pop() if len(lefts) == 1 else None

@@ -9,6 +9,7 @@ from cardwright import __version__
 from cardwright.charts import Book, Chart
 from cardwright.checks import Finding, Outcome
 from cardwright.models import Reference, Waiver
+from cardwright.numbers import with_unit
 from cardwright.provenance import Choice, Derived, Stated, Trace, leaves
 from cardwright.source import citations
 
@@ -78,7 +79,7 @@ def _card(book: Book, card_id: str) -> dict:
     return {
         "id": card_id,
         "title": book.edition.cards[card_id].title,
-        "faces": [{"title": side.title, "mixes": [chart.mix.shown for chart in side.charts if chart.mix]} for side in sides],
+        "faces": [{"title": side.title, "mixes": [str(chart.mix.quantity) for chart in side.charts if chart.mix]} for side in sides],
         "charts": [chart.id for side in sides for chart in side.charts],
         "notes": notes,
     }
@@ -134,7 +135,7 @@ def _trace(trace: Trace) -> dict:
 def _input(name: str, item: Trace) -> str:
     if isinstance(item, Derived):
         return f"{name}: {item.working}"
-    return f"{name}: {item.quantity} (chosen, {item.mark})" if isinstance(item, Choice) else item.id
+    return f"{name}: {with_unit(item.quantity)} (chosen, {item.mark})" if isinstance(item, Choice) else item.id
 
 
 def _givens(book: Book) -> dict:

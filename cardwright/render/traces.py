@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from cardwright.charts import Book, Cell, Chart, Line
 from cardwright.models import year
+from cardwright.numbers import with_unit
 from cardwright.provenance import Derived, Given, Stated, Trace, leaves
 from cardwright.render.views import spoken
 
@@ -41,7 +42,8 @@ def _title(chart: Chart, head: str, line: Line, cell: Cell) -> str:
 def _trace(trace: Trace, named: dict) -> dict:
     if isinstance(trace, Stated):
         return {"working": trace.text, "rounding": "as published", "givens": [_name(trace, named)], "choices": []}
-    choices = [f"{spoken(name)} {item.quantity}" for name, item in trace.inputs.items() if not isinstance(item, (Given, Derived))]
+    chosen = {name: item for name, item in trace.inputs.items() if not isinstance(item, (Given, Derived))}
+    choices = [f"{spoken(name)} {with_unit(item.quantity)}" for name, item in chosen.items()]
     steps = [item.working for item in trace.inputs.values() if isinstance(item, Derived)]
     return {
         "formula": trace.formula,

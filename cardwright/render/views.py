@@ -7,10 +7,9 @@ from dataclasses import dataclass, field
 
 from cardwright.charts import STATES, Book, Cell, Chart, Line, Side
 from cardwright.models import CLASSES, Bound, Reference
-from cardwright.numbers import plain
+from cardwright.numbers import with_unit
 from cardwright.provenance import Citation, Derived, Given, leaves
 from cardwright.render.measure import Type, columns
-from cardwright.units import Quantity
 
 COLORED = CLASSES[: CLASSES.index("local anesthetic") + 1]  # by the international drug-label standard
 GAP = 4.0  # mm between charts that stand side by side
@@ -133,7 +132,7 @@ def face_view(book: Book, side: Side, available: float, type: Type, letters: Let
         drug.class_ if drug else "",
         bool(drug) and drug.class_ in COLORED,
         mix.says if mix and " in " in mix.says else "",
-        _quantity(mix.quantity) if mix else "",
+        with_unit(mix.quantity) if mix else "",
         mix_letters,
         charts,
         side.beside,
@@ -169,10 +168,6 @@ def _asks(chart: Chart, grid: bool) -> str:
         return ""
     unit = "h:min" if ":" in chart.cells[0][0].printed else chart.unit
     return f"{unit} for {spoken(chart.column_name)}{f' in {chart.column_unit}' if chart.column_unit else ''}"
-
-
-def _quantity(quantity: Quantity) -> str:
-    return f"{plain(quantity.value)} {quantity.unit}".strip()
 
 
 SPOKEN = {"fio2": "FiO2", "pao2": "PaO2", "paco2": "PaCO2", "peep": "PEEP"}
@@ -240,7 +235,7 @@ def _fixed(chart: Chart, letters: Letters) -> tuple[tuple[str, str], ...]:
     for name, item in trace.inputs.items():
         if name in (chart.row_name, chart.column_name) or item is chart.mix:
             continue
-        found.append((f"{spoken(name)} {_quantity(item.quantity)}", letters.of(item.citations) if isinstance(item, Given) else ""))
+        found.append((f"{spoken(name)} {with_unit(item.quantity)}", letters.of(item.citations) if isinstance(item, Given) else ""))
     return tuple(found)
 
 
