@@ -115,7 +115,7 @@ def test_the_slip_of_the_whole_chart_wins(reference_book):
     rows = [["mL/h; kg \\ mcg/kg/min", "2", "5", "10"], ["40", "2.4", "6", "12"], ["80", "4.8", "12", "24"]]  # 40 × 2 × 60 ÷ 1000 = 4.8
     found = held(reference_book, rows, Told(), "inotropes/dobutamine-1000-mcg-mL")
     assert {cell.status for row in found.cells for cell in row} == {"differs"}
-    assert {slip.says for row in found.cells for cell in row for slip in cell.slips} == {"fits the mix of 2000 mcg/mL (200 mg in 100 mL)"}
+    assert {slip.says for row in found.cells for cell in row for slip in cell.slips} == {"fits the mix of 2,000 mcg/mL (200 mg in 100 mL)"}
 
 
 def test_rows_and_columns_that_we_do_not_print_are_worked_out(reference_book):
