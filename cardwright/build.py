@@ -5,6 +5,7 @@ from __future__ import annotations
 import calendar
 import gc
 import json
+import signal
 from collections.abc import Callable, Iterable, Iterator, Mapping
 from concurrent.futures import ProcessPoolExecutor
 from contextlib import AbstractContextManager, contextmanager
@@ -162,6 +163,10 @@ def _made(tasks: Iterable[Callable[[], Task | Made]], jobs: int) -> Iterator[Mad
     if jobs == 1:
         yield from (page if isinstance(page, Made) else make(page) for page in (task() for task in tasks))
         return
-    with ProcessPoolExecutor(jobs, mp_context=get_context("spawn")) as pool:
+    deaf = {"initializer": signal.signal, "initargs": (signal.SIGINT, signal.SIG_IGN)}  # Ctrl-C is for this process, which stops the others
+    pool = ProcessPoolExecutor(jobs, mp_context=get_context("spawn"), **deaf)
+    try:
         pages = [page if isinstance(page, Made) else pool.submit(make, page) for page in (task() for task in tasks)]
         yield from (page if isinstance(page, Made) else page.result() for page in pages)
+    finally:
+        pool.shutdown(cancel_futures=True)

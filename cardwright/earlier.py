@@ -94,7 +94,7 @@ def sum_of_inputs(path: Path, *options: str) -> str:
     """
     told, seen = hashlib.sha256(repr((str(today()), options)).encode()), set()
     for file in (file for top in _tops(path.resolve()) for file in _files(top, seen)):
-        told.update(f"\n{file}\n{_sum(file.read_bytes())}".encode())
+        told.update(f"\n{file}\n{_sum(_read(file) or b'')}".encode())  # an editor may have just replaced it
     return told.hexdigest()
 
 

@@ -7,6 +7,7 @@ import json
 import os
 import re
 import shutil
+import signal
 import subprocess
 import sys
 from pathlib import Path
@@ -145,6 +146,23 @@ def test_a_build_that_fails_leaves_the_disk_as_it_was(small, kind):
     assert done.stdout == ""
     assert on_disk(small.root / "made") == {"small/edition.json": b"the last good build"}
     assert [path.name for path in (small.root / "made").iterdir()] == ["small"]
+
+
+def test_an_interrupt_ends_a_build_of_several_processes_quietly(tmp_path):
+    """Ctrl-C reaches every process of a terminal at once: the build stops without a traceback, and writes nothing."""
+    listed = yaml.safe_load((REFERENCE / "edition.yaml").read_text(encoding="utf-8"))["cards"]
+    cards = [word for card in listed[:8] for word in ("--card", card)]
+    command = [sys.executable, "-m", "cardwright", "build", str(REFERENCE), "--jobs", "2", *cards]
+    env = {**os.environ, "PYTHONPATH": str(ROOT)}
+    building = subprocess.Popen(command, cwd=tmp_path, env=env, stderr=subprocess.PIPE, text=True, start_new_session=True)
+    first = building.stderr.readline()
+    os.killpg(building.pid, signal.SIGINT)
+    told = first + building.communicate(timeout=60)[1]
+    assert first == f"  {cards[1]}\n"
+    assert "Traceback" not in told
+    assert building.returncode == 1
+    assert told.endswith("Aborted!\n")
+    assert not (tmp_path / "build").exists()
 
 
 def test_a_card_too_tall_tells_by_how_much(small):

@@ -70,13 +70,20 @@ class Asked:
         seen = None
         try:
             while True:
-                if (inputs := self.inputs) != seen:
+                if (inputs := self._looked(seen)) != seen:
                     seen = inputs
                     self._try()
                     notes.print(f"open {self.target / 'index.html'}; watching for changes until Ctrl-C", markup=False)
                 time.sleep(WAIT)
         except KeyboardInterrupt:
             notes.print("no longer watching")
+
+    def _looked(self, before: str | None) -> str | None:
+        """The sum as it is now; as it was before where a folder goes while it is looked through, which the next look tells."""
+        try:
+            return self.inputs
+        except OSError:
+            return before
 
     def _try(self) -> None:
         """Build; whatever is wrong is told, and is to be mended while this goes on."""
