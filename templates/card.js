@@ -32,6 +32,7 @@
   const plain = () => location.href.split("#")[0];
 
   const hide = () => {
+    clearTimeout(resting); // else the address would come back after the panel is gone
     if (panel.hidden) return;
     panel.hidden = true;
     document.documentElement.classList.remove("open");

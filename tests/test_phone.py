@@ -288,6 +288,25 @@ def test_a_trace_has_an_address_and_closes_with_a_step_back(visit, data, card):
     assert panel.is_hidden()
 
 
+@pytest.mark.parametrize("opened", ["by a tap, and gone on from", "by its address"])
+def test_a_trace_that_is_closed_at_once_stays_closed(visit, data, opened):
+    """The address follows the cell after a quarter of a second; a hand that closes faster is not followed by it any more."""
+    page = visit(CARD).page
+    chart, plain = charts_of(data, "vasopressors")[0], page.evaluate(HREF)
+    cell(page, chart, 1, 1).tap()
+    if opened == "by its address":
+        address = page.evaluate(HREF)
+        page.goto("about:blank")
+        page.goto(address)
+        page.locator("#trace").wait_for()
+    else:
+        page.keyboard.press("ArrowRight")
+    page.keyboard.press("Escape")
+    page.wait_for_timeout(400)
+    assert page.evaluate(HREF) == plain
+    assert page.locator("#trace").is_hidden()
+
+
 def test_an_address_of_a_cell_that_is_gone_opens_no_other(visit):
     """A link from another edition, to a row that is no more, is told and shows nobody else's number."""
     page = visit(CARD).page
