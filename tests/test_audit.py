@@ -88,11 +88,20 @@ def test_nothing_runs_off_the_audit_s_pages(built):
         assert all(item.get_bounds()[2] <= edge for item in page.get_objects(filter=[pdfium.FPDF_PAGEOBJ_TEXT]))
 
 
-def test_a_row_s_working_is_told_once_and_its_results_after_it(small):
-    """Dose × weight ÷ concentration once for 70 kg, then 26.25 mL/h printed 26.3 for 0.1 mcg/kg/min, by hand as in the trace's test."""
+def test_a_chart_s_working_is_told_before_its_cells(small):
+    """Dose × weight ÷ concentration for the chart, then 26.25 mL/h printed 26.3 for 70 kg and 0.1 mcg/kg/min, by hand."""
     book, outcomes = checked(small.folder)
     page = Pages(book, "sha256:" + "0" * 64, outcomes).audit()
+    assert "<em>By</em> infusion.rate: dose × weight ÷ 16 mcg/mL × 60 min/h, in mL/h.</p>" in page
     row = page[page.index("weight 70 kg:") :].split("weight 133.2")[0]
-    assert row.startswith("weight 70 kg:  dose × 70 kg ÷ 16 mcg/mL × 60 min/h\n")
-    assert "0.1: 26.25 mL/h, printed 26.3" in row
-    assert "2: 525 mL/h\n" in row
+    assert "0.1: 26.25 (26.3)" in row
+
+
+def test_givens_and_witnesses_are_told_with_their_sources(small):
+    """A given by value, meaning, source, id and place; a published point by what was published and what was worked out."""
+    book, outcomes = checked(small.folder)
+    page = Pages(book, "sha256:" + "0" * 64, outcomes).audit()
+    place = r"infusions/samplamine:mix\.16-mcg-mL, sources/infusions/samplamine\.yaml:\d+"
+    assert re.search(rf"<li>16 mcg/mL: 4 mg in 250 mL\. sample-label, [^(]*\({place}\)</li>", page)
+    point = r"15\.00 mL/h, worked out 15 mL/h: infusion\.rate with [^<]* sample-[^<]*"
+    assert re.search(rf"<h3>samplamine</h3>\s*<ul><li>{point}</li>", page)

@@ -2,22 +2,17 @@
 
 from __future__ import annotations
 
-import re
-from collections.abc import Iterable
 from dataclasses import dataclass
+from itertools import groupby
 
-from cardwright.charts import STATES, Book, Cell, Chart, Witnessed
+from cardwright.charts import STATES, Book, Chart, Witnessed
 from cardwright.checks import CHECKS, Outcome
 from cardwright.formulas import FORMULAS
 from cardwright.models import Wording
-from cardwright.numbers import approximate, with_unit
+from cardwright.numbers import approximate
 from cardwright.provenance import Citation, Derived, Given, Stated, leaves
-from cardwright.render.measure import width
+from cardwright.render.workings import Workings, workings
 from cardwright.source import Source, citations
-
-EQUALS = re.compile(r" ([=≈]) ")
-ROOM, TYPE = 174.0, 7.2  # mm of a page inside its margins, and the type of its workings in pt, as in audit.css
-INDENT, BETWEEN = "    ", ";   "
 
 
 @dataclass(frozen=True)
@@ -27,7 +22,7 @@ class ChartAudit:
     chart: Chart
     formulas: tuple[str, ...]
     givens: tuple[Given | Stated, ...]
-    rows: tuple[str, ...]
+    workings: Workings
     published: tuple[Citation, ...]
 
 
@@ -40,7 +35,8 @@ def audit_view(book: Book, outcomes: tuple[Outcome, ...]) -> dict:
         "outcomes": outcomes,
         "page_checks": [check for check in CHECKS.values() if check.subject == "page"],
         "waived": [(f"{outcome.check.id}/{found.code}", found, waiver) for outcome in outcomes for found, waiver in outcome.waived],
-        "witnesses": [(found.source.title, found.witness, _reached(found)) for found in book.witnessed],
+        "marks": STATES.values(),
+        "witnesses": [(title, [(found.witness, _reached(found)) for found in group]) for title, group in groupby(book.witnessed, _title)],
         "conflicts": [(title, conflict) for title, part in texts for conflict in part.conflicts],
         "open": [(title, text) for title, part in texts for text in part.open],
         "references": sorted(_cited(book).items()),
@@ -93,70 +89,12 @@ def _chart(chart: Chart) -> ChartAudit:
     formulas = tuple(dict.fromkeys(line.formula for line in chart.columns if line.formula))
     computed = (cell.trace for row in chart.cells for cell in row if isinstance(cell.trace, Derived))
     found = {leaf.id: leaf for trace in computed for leaf in leaves(trace)}
-    name = chart.row_name.replace("_", " ")
-    rows = tuple(_workings(f"{name} {head} {chart.row_unit}".strip(), chart, row) for head, row in zip(chart.heads, chart.cells))
     stated = next((cell.trace.citations for row in chart.cells for cell in row if isinstance(cell.trace, Stated)), ())
-    return ChartAudit(chart, formulas, tuple(found.values()), rows, stated)
+    return ChartAudit(chart, formulas, tuple(found.values()), workings(chart), stated)
 
 
-def _workings(head: str, chart: Chart, row: tuple[Cell, ...]) -> str:
-    """The working once for the whole row where its cells differ in one input, and then each result; else each working.
-
-    One text for the row, in lines as full as may be, which is what renders fast.
-    """
-    left = _common_left(chart, row)
-    if left is None:
-        workings = _filled(f"{line.name}: {_working(cell)}" for line, cell in zip(chart.columns, row))
-        whole = f"{head}:  {workings[0]}"
-        return whole if len(workings) == 1 and width(whole, TYPE) <= ROOM else f"\n{INDENT}".join([f"{head}:", *workings])
-    results = _filled(f"{line.head}: {_result(cell)}" for line, cell in zip(chart.columns, row))
-    return f"\n{INDENT}".join([f"{head}:  {left}", *results])
-
-
-def _common_left(chart: Chart, row: tuple[Cell, ...]) -> str | None:
-    """The left side of the workings with the column's input by its name, if that makes them all the same."""
-    lefts = set()
-    for cell in row:
-        if not isinstance(cell.trace, Derived) or chart.column_name not in cell.trace.quantities:
-            return None
-        left, shown = EQUALS.split(cell.trace.working)[0], re.escape(with_unit(cell.trace.quantities[chart.column_name]))
-        named, times = re.subn(rf"(?<![\w.,]){shown}(?![\w/])", chart.column_name.replace("_", " "), left)
-        lefts.add(named if times == 1 else None)
-    return lefts.pop() if len(lefts) == 1 else None
-
-
-def _result(cell: Cell) -> str:
-    _, sign, result = EQUALS.split(cell.trace.working)
-    return f"{'≈ ' if sign == '≈' and _printed(cell) else ''}{result}{_printed(cell)}"
-
-
-def _printed(cell: Cell) -> str:
-    """What is printed for a working, where that is not just its result."""
-    why = "" if cell.state == "ok" else f" ({STATES[cell.state][1]})"
-    as_worked = cell.state == "ok" and EQUALS.split(cell.trace.working)[-1] == f"{cell.printed} {cell.trace.unit}"
-    return "" if as_worked else f", printed {cell.printed}{why}"
-
-
-def _filled(results: Iterable[str]) -> list[str]:
-    """Results in lines that fill the page's width and break between results only."""
-    lines: list[str] = []
-    room = 0.0
-    for result in results:
-        wide = width(f"{BETWEEN}{result}", TYPE)
-        if lines and wide <= room:
-            lines[-1] += f"{BETWEEN}{result}"
-        else:
-            lines.append(result)
-            room = ROOM - width(f"{INDENT}{BETWEEN}", TYPE)
-        room -= wide
-    return lines
-
-
-def _working(cell: Cell) -> str:
-    if isinstance(cell.trace, Derived):
-        return f"{cell.trace.working}{_printed(cell)}"
-    place = f"{cell.trace.mark.file}:{cell.trace.mark.line}" if cell.trace else ""
-    return f"{cell.trace.shown}, as published ({place})" if cell.trace else f"printed {cell.printed} ({STATES[cell.state][1]})"
+def _title(found: Witnessed) -> str:
+    return found.source.title
 
 
 def _reached(found: Witnessed) -> str:
