@@ -134,19 +134,18 @@ def _settled() -> Iterator[None]:
 def _tasks(pages: Pages, names: list[str], trial: bool, earlier: Earlier) -> dict[str, Callable[[], Task | Made]]:
     """How to come to each page, by its name: the audit of a whole edition, each card and the index; the longest job first."""
     makers: dict[str, Callable[[], Task]] = {}
-    identity = "trial" if trial else pages.digest
-    marked = {name: (f"{identity}-{name}", _moment(pages.book)) for name in (*names, "audit", "index")}
+    moment = _moment(pages.book)
     if len(names) == len(pages.book.edition.cards):
-        makers["audit"] = lambda: Task("audit", pages.audit(), not trial, *marked["audit"])
+        makers["audit"] = lambda: Task("audit", pages.audit(), not trial, moment)
     for name in names:
-        makers[name] = partial(_card, pages, name, marked[name])
-    makers["index"] = lambda: Task("index", pages.index(names), False, *marked["index"])
+        makers[name] = partial(_card, pages, name, moment)
+    makers["index"] = lambda: Task("index", pages.index(names), False, moment)
     return {name: partial(_prepared, name, maker, earlier) for name, maker in makers.items()}
 
 
-def _card(pages: Pages, name: str, marked: tuple[str, int]) -> Task:
+def _card(pages: Pages, name: str, moment: int) -> Task:
     fit, title = fitted(pages.book, name, pages.standing), pages.book.edition.cards[name].title
-    return Task(name, pages.card(name), True, *marked, (fit.width, fit.height), wanted(pages.book, fit, title, pages.standing))
+    return Task(name, pages.card(name), True, moment, (fit.width, fit.height), wanted(pages.book, fit, title, pages.standing))
 
 
 def _prepared(name: str, maker: Callable[[], Task], earlier: Earlier) -> Task | Made:

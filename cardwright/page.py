@@ -16,7 +16,7 @@ from cardwright.render.pdf import clock_at, pdf
 
 @dataclass(frozen=True)
 class Task:
-    """A page to make: its HTML, and whether it has a paper form too, with what identifies that and when it is of (s since 1970, UTC).
+    """A page to make: its HTML, and whether it has a paper form too, with when that is of (s since 1970, UTC).
 
     For a card, what its faces must show on paper of which size in mm.
     """
@@ -24,7 +24,6 @@ class Task:
     name: str
     html: str
     paper: bool
-    identifier: str
     moment: int
     size: tuple[float, float] = (0, 0)
     wanted: tuple[Wanted, ...] = ()
@@ -67,7 +66,7 @@ def make(task: Task) -> Made:
     if not task.paper:
         return Made(task.name, task.screen)
     with clock_at(task.moment):
-        printed = pdf(task.html, task.name, task.identifier)
+        printed = pdf(task.html, task.name)
         outcomes = run_on("page", Proof(task.name, *task.size, task.wanted, read(printed))) if task.wanted else ()
         faults = _faults(task, outcomes)
     looked_at = {outcome.check.id: outcome.looked_at for outcome in outcomes}
@@ -88,6 +87,6 @@ def _told(task: Task, id: str, finding: Finding) -> str:
 
 def _too_tall(task: Task) -> list[str]:
     """By how much each face overflows, from pages that are made as tall as their content."""
-    tall = depths(pdf(task.html, task.name, task.name, tall=task.size[0]))
+    tall = depths(pdf(task.html, task.name, tall=task.size[0]))
     over = [(face.title, depth - (task.size[1] - MARGIN)) for face, depth in zip(task.wanted, tall)]
     return [f"card {task.name}: '{title}' is {much:.1f} mm too tall; drop a row or a note" for title, much in over if much > 0]

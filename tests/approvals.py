@@ -43,7 +43,7 @@ class Approval:
 @cache
 def page(title: str) -> bytes:
     """A review document."""
-    return pdf(REVIEW % title, "review", "test")
+    return pdf(REVIEW % title, "review")
 
 
 MADE: dict[str, Approval] = {}

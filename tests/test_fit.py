@@ -150,7 +150,7 @@ def test_faces_are_as_tall_as_they_were_measured(reference_book, size, card):
     """Held against the rendered page: nearer than the line that is kept free, and never so much taller that it would not fit."""
     book = on(reference_book, size)
     found, pages = fit(book, card), Pages(book, "sha256:0123456789", ())
-    real = depths(pdf(pages.card(card), card, card, tall=found.width))
+    real = depths(pdf(pages.card(card), card, tall=found.width))
     foot = standing(book).says, f"{standing(book).issue} {book.edition.spec.caution}"
     side = code(standing(book).code)[1]
     for face, there in zip(found.faces, real, strict=True):

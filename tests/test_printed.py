@@ -45,7 +45,7 @@ class Card:
 
     def printed(self, html: str | None = None) -> Proof:
         """The card in proof, printed from its page or from a broken one."""
-        return self.proof(pdf(html or self.html, self.name, "test"))
+        return self.proof(pdf(html or self.html, self.name))
 
 
 @pytest.fixture(scope="session")
@@ -228,8 +228,8 @@ def test_a_card_on_a_sheet_is_proved_where_it_lies(cards, turned):
     """The same checks prove a card on a sheet of A4, and find on the sheet what they find on the page."""
     card = replace(cards["sizes"], wanted=cards["sizes"].wanted[:1])
     place = Place(0, 30.0, 40.0, *card.size, turned)
-    assert codes(card.proof(impose(pdf(card.html, "sizes", "test"), [place]), (place,))) == set()
-    broken = pdf(css("td:nth-child(3) { padding-right: 16mm }")(card.html), "sizes", "test")
+    assert codes(card.proof(impose(pdf(card.html, "sizes"), [place]), (place,))) == set()
+    broken = pdf(css("td:nth-child(3) { padding-right: 16mm }")(card.html), "sizes")
     assert ("printed.places", "column") in codes(card.proof(impose(broken, [place]), (place,)))
 
 

@@ -29,7 +29,7 @@ def page(body: str, css: str = "", size: str = "76.2mm 127mm") -> str:
 
 def printed(body: str, css: str = "", size: str = "76.2mm 127mm") -> bytes:
     """The PDF of a small page."""
-    return pdf(page(body, css, size), "a test", "test")
+    return pdf(page(body, css, size), "a test")
 
 
 def pieces(body: str, css: str = "") -> dict[str, Piece]:
@@ -179,7 +179,7 @@ def test_text_that_only_reaches_into_a_place_belongs_to_it():
 
 def test_how_far_down_a_text_reaches_is_told_in_mm():
     """20 lines of 8 mm take 160 mm, and each line more takes 8 mm more, on pages as tall as they like."""
-    lines = [depths(pdf(page("<p style='line-height: 8mm'>70 kg</p>" * count), "a test", "test", tall=WIDTH)) for count in (20, 21)]
+    lines = [depths(pdf(page("<p style='line-height: 8mm'>70 kg</p>" * count), "a test", tall=WIDTH)) for count in (20, 21)]
     [few], [more] = lines
     assert few == pytest.approx(3.2 + 160, abs=4)  # less the room under the figures of the last line
     assert more - few == pytest.approx(8, abs=0.01)

@@ -37,7 +37,7 @@ Case = tuple[str, str]  # verdict and reason
 @cache
 def plain(more: str = "") -> bytes:
     """A page to sign."""
-    return pdf(PAGE % more, "review", "test")
+    return pdf(PAGE % more, "review")
 
 
 @cache

@@ -34,7 +34,7 @@ html {{ font: 8pt 'Atkinson Hyperlegible' }} p {{ position: absolute; top: 20mm;
 
 def pinned(wide: float, high: float, letter: str = "Q") -> bytes:
     """A card as if a pin went through it: its letter begins on the face where the pin goes in, and on the back where it comes out."""
-    return pdf(PAGE.format(fonts=styles(), wide=wide, high=high, back=wide - 10, letter=letter), "a pin", "pin")
+    return pdf(PAGE.format(fonts=styles(), wide=wide, high=high, back=wide - 10, letter=letter), "a pin")
 
 
 def pins(page: pypdfium2.PdfPage) -> dict[str, tuple[float, float]]:
@@ -177,13 +177,14 @@ def test_sheets_of_approved_cards_are_current_and_altered_ones_are_told(small):
     found = verdict(small, data)
     assert (found.kind, found.verdict) == ("print sheets", "current")
     page = made.files["cards/rates.html"].decode()
-    other = pdf(page.replace(">26.3<", ">28.3<"), "rates", "test")
+    other = pdf(page.replace(">26.3<", ">28.3<"), "rates")
     found = verdict(small, imposed(cards | {"rates": other}, Asked("Letter")))
     assert (found.verdict, found.details[0]) == (
         "altered",
         "rates/samplamine-16-mcg-mL row 70 column 0.1: approved 26.3, here 28.3",
     )
-    again = verdict(small, imposed(cards | {"rates": pdf(page, "rates", "test")}, Asked("Letter")))
+    titled = pdf(page.replace("</title>", ", again</title>"), "rates")  # the same on paper
+    again = verdict(small, imposed(cards | {"rates": titled}, Asked("Letter")))
     assert (again.verdict, again.details) == ("unsigned", ())
     assert "not the approved file itself" in again.reason
     strange = verdict(small, imposed({"strange": cards["rates"]}, Asked()))
@@ -198,7 +199,6 @@ def test_a_figure_beside_the_cards_is_told(small):
     with pikepdf.open(BytesIO(imposed({"rates": made.files["cards/rates.pdf"]}, Asked()))) as whole:
         note = pdf(
             "<html lang='en'><title>n</title><style>@page { size: 210mm 297mm; margin: 5mm 60mm }</style><p>70 kg: 3 mL/h</p></html>",
-            "n",
             "n",
         )
         with pikepdf.open(BytesIO(note)) as other:

@@ -27,7 +27,7 @@ def test_a_stamp_is_read_back_as_it_was_made(word):
     """PDFium, which knows nothing of our outlines, counts the points that we count and finds the width by height that we tell."""
     drawn = stamp(word)
     css = f".s {{ height: 90mm; background: url({drawn.address}) center / 86% no-repeat }}"
-    [seen] = read(pdf(page("<p>70 kg</p><div class='s'></div>", css), "face", "test"))
+    [seen] = read(pdf(page("<p>70 kg</p><div class='s'></div>", css), "face"))
     [drawing] = seen.drawings
     assert drawing.points == drawn.points
     assert (drawing.right - drawing.left) / (drawing.bottom - drawing.top) == pytest.approx(drawn.aspect, rel=0.002)  # whole font units

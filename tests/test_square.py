@@ -27,7 +27,7 @@ def face(text: str = TEXT, more: str = "", left: float = 20, top: float = 20) ->
     """A face with a code at a place in mm, and something more."""
     address, side = code(text)
     image = f"<img alt='code' src='{address}' style='position: absolute; left: {left}mm; top: {top}mm; width: {side}mm; height: {side}mm'>"
-    return pdf(page(f"<p>70 kg</p>{image}{more}"), "face", "test")
+    return pdf(page(f"<p>70 kg</p>{image}{more}"), "face")
 
 
 def seen(data: bytes, *places: Place) -> list[tuple[str, bool]]:
@@ -105,6 +105,6 @@ def test_a_large_or_broken_code_is_no_code_of_a_card():
     """Twice as large as a card's may be, or with a stroke across it that no correction mends: a strange drawing."""
     address, _ = code(TEXT)
     large = f"<img alt='code' src='{address}' style='position: absolute; left: 5mm; top: 5mm; width: 40mm; height: 40mm'>"
-    assert seen(pdf(page(large), "face", "test")) == []
+    assert seen(pdf(page(large), "face")) == []
     assert seen(face(more=bar(SIDE / 3, 0, SIDE / 4, SIDE).replace("#ccc", "#000"))) == []
     assert len(read(face(more=bar(SIDE / 3, 0, SIDE / 4, SIDE).replace("#ccc", "#000")))[0].drawings) == 1

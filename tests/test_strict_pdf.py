@@ -54,7 +54,7 @@ def test_a_page_that_reaches_out_is_refused_and_nothing_is_fetched(server, tmp_p
         address = tmp_path.as_uri()
     body, css = (part.format(address) for part in REACHES[kind])
     with pytest.raises(RenderError, match=r"^card x: the renderer said: .*(/a\.(png|css|svg)|Font-face 'Other' cannot be loaded)"):
-        pdf(page(GOOD + body, css), "card x", "test")
+        pdf(page(GOOD + body, css), "card x")
     assert asked == []
 
 
@@ -64,7 +64,7 @@ def test_a_picture_that_reaches_out_from_inside_is_refused(server):
     inside = f'<svg xmlns="http://www.w3.org/2000/svg" width="9" height="9"><image href="{address}/a.png" width="9" height="9"/></svg>'
     body = f"<img alt='' src='data:image/svg+xml;base64,{base64.b64encode(inside.encode()).decode()}'>"
     with pytest.raises(RenderError, match=r"^card x: the renderer said: .*/a\.png"):
-        pdf(page(GOOD + body), "card x", "test")
+        pdf(page(GOOD + body), "card x")
     assert asked == []
 
 
@@ -82,7 +82,7 @@ def test_a_picture_that_reaches_out_from_inside_is_refused(server):
 def test_whatever_the_renderer_complains_of_stops_the_build(body, css, told):
     """A slip in a style sheet, a broken font or picture is an error with the renderer's words, never a page that looks nearly right."""
     with pytest.raises(RenderError, match=rf"^card x: the renderer said: .*(?:{told})"):
-        pdf(page(body, css), "card x", "test")
+        pdf(page(body, css), "card x")
 
 
 def test_after_a_refusal_the_next_page_is_made():
@@ -90,6 +90,6 @@ def test_after_a_refusal_the_next_page_is_made():
     loggers = [logging.getLogger(name) for name in ("weasyprint", "fontTools", "tinycss2")]
     before = [list(logger.handlers) for logger in loggers]
     with pytest.raises(RenderError, match="colour"):
-        pdf(page(GOOD, "p { colour: red }"), "card x", "test")
+        pdf(page(GOOD, "p { colour: red }"), "card x")
     assert [logger.handlers for logger in loggers] == before
-    assert pdf(page(GOOD), "card x", "test").startswith(b"%PDF-")
+    assert pdf(page(GOOD), "card x").startswith(b"%PDF-")

@@ -45,7 +45,7 @@ def changed(change) -> bytes:
     font.save(out)
     source = base64.b64encode(out.getvalue()).decode()
     fonts = f"@font-face {{ font-family: 'Atkinson Hyperlegible'; src: url(data:font/ttf;base64,{source}) }}"
-    return pdf(PAGE.format(fonts=fonts, size="76.2mm 127mm", css="", body=GOOD), "a test", "test")
+    return pdf(PAGE.format(fonts=fonts, size="76.2mm 127mm", css="", body=GOOD), "a test")
 
 
 def emptied(font: TTFont) -> None:

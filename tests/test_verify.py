@@ -121,7 +121,7 @@ def test_a_review_document_is_enough_without_a_register(scene):
 
 def printed(scene: Scene, change: Callable[[str], str]) -> bytes:
     """The rates card printed from a changed page."""
-    return pdf(change(scene.made.files["cards/rates.html"].decode()), "rates", "test")
+    return pdf(change(scene.made.files["cards/rates.html"].decode()), "rates")
 
 
 def put(old: str, new: str) -> Callable[[str], str]:
@@ -318,7 +318,7 @@ def test_what_can_not_be_read_is_told_and_gives_no_traceback(scene, data, kind):
 def test_what_was_never_approved_is_unsigned(scene):
     """A page and a PDF of someone else."""
     other = b"<html lang='en'><title>x</title><body><p>26.3 mL/h</p></body></html>"
-    for data in (other, pdf(other.decode(), "x", "x"), b"<b>" * 5000):
+    for data in (other, pdf(other.decode(), "x"), b"<b>" * 5000):
         assert scene.verify(data).verdict == "unsigned"
 
 

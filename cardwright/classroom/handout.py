@@ -114,7 +114,7 @@ def handouts(pages: Pages, charts: tuple[Picked, ...], paper: Paper, at: At | No
     fitted = [_fitted(pages, picked, paper, at or example(picked)) for picked in charts]
     html = _html(pages, fitted, paper)
     faces = tuple(face for hand in fitted for face in _wanted(pages, hand))
-    return {"handout.pdf": printed(pages, html, "handout", paper, faces), "handout.html": html.encode()}
+    return {"handout.pdf": printed(html, "handout", paper, faces), "handout.html": html.encode()}
 
 
 def _html(pages: Pages, found: list[Handout], paper: Paper) -> str:

@@ -46,7 +46,7 @@ def poster(pages: Pages, picked: Picked) -> dict[str, bytes]:
     first = bisect_left(TIMES, True, key=lambda times: fitted(times) is not None)  # what fits in one size fits in each smaller one
     for drawn, html, paper in filter(None, map(fitted, TIMES[first:])):
         try:
-            pdf = printed(pages, html, "poster", paper, (_wanted(pages, drawn),))
+            pdf = printed(html, "poster", paper, (_wanted(pages, drawn),))
             return {"poster.pdf": pdf, "poster.html": html.encode()}
         except RenderError as error:  # text that touches other text in one size may stand clear of it in a smaller one
             told = told or error

@@ -93,19 +93,19 @@ def render(pages: Pages, template: str, where: str, paper: Paper, **values) -> s
 
 def depth(html: str, where: str, paper: Paper) -> list[float]:
     """How far down each face would reach, in mm from the top of its sheet."""
-    return depths(pdf(html, where, where, tall=paper.width))
+    return depths(pdf(html, where, tall=paper.width))
 
 
-def printed(pages: Pages, html: str, name: str, paper: Paper, wanted: tuple[Wanted, ...]) -> bytes:
+def printed(html: str, name: str, paper: Paper, wanted: tuple[Wanted, ...]) -> bytes:
     """The PDF of a page, read back and held against what it must show. RenderError with every finding."""
-    made = pdf(html, name, f"{pages.digest}-{name}")
+    made = pdf(html, name)
     _prove(name, Proof(name, paper.width, paper.height, wanted, read(made)), lambda check: True)
     return made
 
 
 def legible(pages: Pages, html: str, name: str, paper: Paper, mark: Mark) -> bytes:
     """The PDF of running pages, read back: large, dark and whole enough, and with the word that stands across a draft."""
-    made = pdf(html, name, f"{pages.digest}-{name}")
+    made = pdf(html, name)
     seen = read(made)
     faces = tuple(Wanted(f"{name}, page {number}", (), (), mark, "", _stamp(pages)) for number in range(1, len(seen) + 1))
     _prove(name, Proof(name, paper.width, paper.height, faces, seen), lambda check: check.startswith("typography.") or check in OF_PAGES)

@@ -65,7 +65,7 @@ def _with_audit(built: Built, pages: Pages) -> dict[str, bytes]:
     if not built.failed:
         return built.files
     audit = pages.audit()
-    return {"audit.html": audit.encode(), "audit.pdf": pdf(audit, "audit", pages.digest)}
+    return {"audit.html": audit.encode(), "audit.pdf": pdf(audit, "audit")}
 
 
 def _since(edition: Edition, content: dict, against: str | None) -> Since:

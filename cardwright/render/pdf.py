@@ -22,7 +22,7 @@ SCRIPT = re.compile(r"<script\b.*?</script>", re.DOTALL)
 TALL = "@page { size: %smm 2000mm !important } .face { height: auto !important } .foot { position: static !important }"
 
 
-def pdf(html: str, where: str, identifier: str, tall: float | None = None, variant: str | None = "pdf/ua-1") -> bytes:
+def pdf(html: str, where: str, tall: float | None = None, variant: str | None = "pdf/ua-1") -> bytes:
     """The PDF/UA-1 file of a page, or of another variant of PDF. RenderError on any warning of the renderer.
 
     A page may use what it carries itself (data: addresses) and nothing else: no file, no network. ``tall`` gives a width in
@@ -34,7 +34,7 @@ def pdf(html: str, where: str, identifier: str, tall: float | None = None, varia
         own = "@font-face" in plain  # a typeface of the page's own, which must not be known to the next one
         page = weasyprint.HTML(string=text if own else plain, url_fetcher=_fetcher())
         sheets = [weasyprint.CSS(string=TALL % tall)] if tall else []
-        options = {"stylesheets": sheets, "pdf_variant": variant, "pdf_identifier": identifier.encode()}
+        options = {"stylesheets": sheets, "pdf_variant": variant}
         laid_out = page.render(font_config=None if own else _typeface(), **options)
         if len(laid_out.pages) > LONG:
             gc.collect()  # what only the layout needed

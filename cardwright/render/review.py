@@ -54,7 +54,7 @@ def reviewed(pages: Pages, since: Since, files: Mapping[str, bytes]) -> Reviewed
         for page in range(len(fitted(pages.book, name, pages.standing).faces)):
             faces[len(faces)] = (name, page)
     page = _page(pages, since, cards, {place: number for number, place in faces.items()})
-    paper_form = pdf(page, "the review", f"{pages.digest}-review")
+    paper_form = pdf(page, "the review")
     forms = {number: (files[f"cards/{name}.pdf"], at) for number, (name, at) in faces.items()}
     return Reviewed(bound(paper_form, forms, files["audit.pdf"]), _page(pages, since, cards, {}, files).encode())
 

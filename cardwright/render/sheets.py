@@ -120,7 +120,7 @@ def _frame(cards: Sequence[Cut], sheets: Sequence[Sheet], asked: Asked) -> bytes
         css=Markup((data_root() / "templates" / "sheets.css").read_text(encoding="utf-8")),
     )
     with clock_at(0):  # the same on any day
-        return pdf(html, "sheets", "sheets", variant=None)
+        return pdf(html, "sheets", variant=None)
 
 
 def _listed(cards: Sequence[Cut], sheets: Sequence[Sheet]) -> Iterator[tuple[str, int, str]]:
