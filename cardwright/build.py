@@ -7,7 +7,7 @@ import gc
 import json
 import signal
 from collections.abc import Callable, Iterable, Iterator, Mapping
-from concurrent.futures import ProcessPoolExecutor
+from concurrent.futures import Executor, ProcessPoolExecutor
 from contextlib import AbstractContextManager, contextmanager
 from dataclasses import dataclass, field
 from functools import partial
@@ -66,27 +66,32 @@ def build(
     that they are one and bear no digest, so that a change reaches only the cards that show it. What would come out as in an ``earlier``
     build is taken from there. ``progress`` is told each page that is done, and how many there are in all.
     """
-    book, outcomes = checked(folder)
-    names = _chosen(book, only)
-    faces = sum(len(book.sides[name]) for name in names)
-    digest = digest_of_book(book)
-    stand = on_trial(book.edition) if trial else (standing or partial(standing_of, folder))(book, digest)
-    if any(outcome.failed for outcome in outcomes):
-        return Built(book, outcomes, {"edition.json": _json(contract(book, outcomes, stand.status))}, faces)
-    pages, made = Pages(book, digest, outcomes, stand), []
-    tasks = _tasks(pages, names, trial, earlier)
-    with dated(book), _settled():
-        for page in _made(tasks.values(), jobs):
-            made.append(page)
-            progress(page.name, len(tasks))
+    with _helpers(jobs) as pool:
+        book, outcomes = checked(folder)
+        names = _chosen(book, only)
+        digest = digest_of_book(book)
+        stand = on_trial(book.edition) if trial else (standing or partial(standing_of, folder))(book, digest)
+        pages, made = Pages(book, digest, outcomes, stand), []
+        tasks = {} if any(outcome.failed for outcome in outcomes) else _tasks(pages, names, trial, earlier)
+        with dated(book), _settled():
+            for page in _made(tasks.values(), pool):
+                made.append(page)
+                progress(page.name, len(tasks))
+    return _built(pages, names, made, trial)
+
+
+def _built(pages: Pages, names: list[str], made: list[Made], trial: bool) -> Built:
+    """What the pages come to together; no page where a check fails. RenderError with every fault of theirs."""
     if faults := [fault for page in made for fault in page.faults]:
         raise RenderError("\n".join(faults))
     papers = {page.name: page.kept for page in made if page.kept}
     files = {name: data for page in made for name, data in page.files.items()}
-    files = reloading(pages, files) if trial else files | site(pages, files)
-    outcomes += _summed(papers.values())
-    files = {"edition.json": _json(contract(book, outcomes, stand.status)), **files}
-    return Built(book, outcomes, files, faces, papers, sum(page.again for page in made))
+    if files:
+        files = reloading(pages, files) if trial else files | site(pages, files)
+    outcomes = pages.outcomes + _summed(papers.values())
+    files = {"edition.json": _json(contract(pages.book, outcomes, pages.standing.status)), **files}
+    faces = sum(len(pages.book.sides[name]) for name in names)
+    return Built(pages.book, outcomes, files, faces, papers, sum(page.again for page in made))
 
 
 def _chosen(book: Book, only: tuple[str, ...]) -> list[str]:
@@ -157,15 +162,38 @@ def _prepared(name: str, maker: Callable[[], Task], earlier: Earlier) -> Task | 
     return task.at_hand(earlier) or task
 
 
-def _made(tasks: Iterable[Callable[[], Task | Made]], jobs: int) -> Iterator[Made]:
+def _made(tasks: Iterable[Callable[[], Task | Made]], pool: Executor | None) -> Iterator[Made]:
     """Each page in turn. All faults come, not the first."""
-    if jobs == 1:
+    if pool is None:
         yield from (page if isinstance(page, Made) else make(page) for page in (task() for task in tasks))
-        return
-    deaf = {"initializer": signal.signal, "initargs": (signal.SIGINT, signal.SIG_IGN)}  # Ctrl-C is for this process, which stops the others
-    pool = ProcessPoolExecutor(jobs, mp_context=get_context("spawn"), **deaf)
-    try:
+    else:
         pages = [page if isinstance(page, Made) else pool.submit(make, page) for page in (task() for task in tasks)]
         yield from (page if isinstance(page, Made) else page.result() for page in pages)
+
+
+@contextmanager
+def _helpers(jobs: int) -> Iterator[Executor | None]:
+    """Other processes that make pages, where several are asked for. They start at once, while this one reads and computes.
+
+    They are born deaf to Ctrl-C, which is for this process: it stops them.
+    """
+    if jobs == 1:
+        yield None
+        return
+    pool = ProcessPoolExecutor(jobs, mp_context=get_context("spawn"), initializer=_at_hand)
+    heard = signal.pthread_sigmask(signal.SIG_BLOCK, {signal.SIGINT})
+    try:
+        for _ in range(jobs):
+            pool.submit(_at_hand)  # one process is started for each
+    finally:
+        signal.pthread_sigmask(signal.SIG_SETMASK, heard)
+    try:
+        yield pool
     finally:
         pool.shutdown(cancel_futures=True)
+
+
+def _at_hand() -> None:
+    """A process that was just started has all that it needs, and keeps it: its garbage collector need not walk through it."""
+    gc.collect()
+    gc.freeze()
