@@ -45,11 +45,11 @@ def test_a_size_that_does_not_hold_its_proof_is_passed_over(small, monkeypatch):
     """The next smaller one is tried, whatever the proof found."""
     tried, whole = [], module.printed
 
-    def printed(pages, html, *more):
+    def printed(html, *more):
         tried.append(re.search(r"--cell: ([0-9.]+)pt", html)[1])
         if len(tried) == 1:
             raise RenderError("'a' over 'mg'")
-        return whole(pages, html, *more)
+        return whole(html, *more)
 
     monkeypatch.setattr(module, "printed", printed)
     monkeypatch.setattr(module, "TIMES", (2.0, 1.5, 1.25))

@@ -136,8 +136,7 @@ def put(old: str, new: str) -> Callable[[str], str]:
 
 def test_a_card_printed_again_is_not_called_current(scene):
     """Every word reads as approved, but a typeface could draw other figures: it is told apart from the approved file."""
-    data = printed(scene, lambda html: html)
-    assert data != scene.made.files["cards/rates.pdf"]
+    data = printed(scene, lambda html: html.replace("</title>", ", again</title>"))  # the same on paper
     found = scene.verify(data)
     assert (found.verdict, found.details) == ("unsigned", ())
     assert found.reason.startswith("Small edition, approval 1, printed again, and every word as approved: approved on")
