@@ -14,9 +14,9 @@ from pathlib import Path
 
 import pypdfium2
 import yaml
+from looking import DRAWN, QUIET
 from PIL import Image, ImageOps
 from playwright.sync_api import sync_playwright
-from test_pages import DRAWN, QUIET
 
 ROOT = Path(__file__).parent.parent
 CARDS = ["vasopressors", "sedation", "oxygen-us"]  # one face of each drug and a cylinder fill the first sheet of A4

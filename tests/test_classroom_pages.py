@@ -5,9 +5,8 @@ from __future__ import annotations
 from pathlib import Path
 
 import pytest
-from playwright.sync_api import sync_playwright
+from looking import DRAWN, WIDTHS
 from test_handout import pages
-from test_pages import DRAWN, QUIET, WIDTHS
 
 from cardwright.classroom.chosen import pick
 from cardwright.classroom.handout import handouts
@@ -16,6 +15,7 @@ from cardwright.classroom.practice import practice
 from cardwright.classroom.problems import problems
 from cardwright.classroom.sheets import PAPERS
 
+pytestmark = pytest.mark.xdist_group("classroom pages")  # which are made once
 CHARTS = ("vasopressors/norepinephrine-16-mcg-mL", "pediatric-airway-age/by-age")
 FIGURES = """() => [...document.querySelectorAll('.grid tbody tr')].map(
   row => [...row.querySelectorAll('th, td:not(.spot)')].map(cell => cell.textContent))"""
@@ -31,15 +31,6 @@ def folder(reference_book, tmp_path_factory) -> Path:
     for name, data in files.items():
         (place / name).write_bytes(data)
     return place
-
-
-@pytest.fixture(scope="module")
-def browser():
-    """One browser for all pages."""
-    with sync_playwright() as player:
-        running = player.chromium.launch(executable_path="/usr/bin/chromium", args=QUIET)
-        yield running
-        running.close()
 
 
 @pytest.mark.parametrize("name", ["handout", "poster", "problems", "key"])

@@ -2,19 +2,15 @@
 
 from __future__ import annotations
 
-import itertools
 import re
 from pathlib import Path
 
 import pytest
-import test_pages
-from test_pages import CARDS, PAGES, cell, charts_of
+from looking import CARDS, PAGES, WIDTHS, cell, charts_of
 
 from cardwright.checked import checked
 from cardwright.render.fonts import RenderError
 from cardwright.render.html import Pages, unbroken
-
-visit, browser, site, data = test_pages.visit, test_pages.browser, test_pages.site, test_pages.data
 
 ROOT = Path(__file__).parent.parent
 ATTACK = '<script>alert(1)</script> & "quotes" </script><b>bold'
@@ -245,27 +241,10 @@ def test_the_panel_never_hides_the_number_it_tells_of(visit, data, card):
         page.keyboard.press("Escape")
 
 
-@pytest.mark.parametrize("name", PAGES)
-def test_headings_and_landmarks_tell_where_one_is(visit, name):
-    """A screen reader finds the language, a title, headings that skip no level, and a name on every table and frame."""
-    page = visit(name).page
-    levels = page.locator("h1, h2, h3").evaluate_all("found => found.map(one => Number(one.tagName[1]))")
-    assert levels[0] == 1
-    assert all(after <= before + 1 for before, after in itertools.pairwise(levels))
-    assert page.get_attribute("html", "lang") == "en"
-    assert page.title()
-    assert all(page.locator("table [scope]").evaluate_all("found => found.map(one => one.tagName === 'TH')"))
-    assert all(
-        page.locator("[role=dialog], nav, main table[id]").evaluate_all(
-            "found => found.map(one => Boolean(one.getAttribute('aria-label')))"
-        )
-    )
-
-
 def test_every_target_of_the_index_is_large_enough_for_a_gloved_finger(visit, built, data):
     """Each link and button in view is 44 px high and wide; each link has its own words, and leads to a file or a chart that was built."""
     page = visit("index.html").page
-    for width in test_pages.WIDTHS:
+    for width in WIDTHS:
         page.set_viewport_size({"width": width, "height": 844})
         for side in ("height", "width"):
             measured = f"found => found.map(one => one.getBoundingClientRect().{side})"

@@ -1,100 +1,21 @@
 """Card pages in a browser, offline: the numbers on the screen, what a tap tells, and whether a hurried reader can use them.
 
-What must stand on a page is read from edition.json; which charts share a face, from the cards' own YAML files.
+What must stand on a page is read from edition.json; which charts share a face, from the cards' own YAML files. All that a page
+shows is taken from one visit to it; the tests of a page run on one worker, which visits it once.
 """
 
 from __future__ import annotations
 
-import json
+import itertools
 import re
-from collections.abc import Callable, Iterator
-from pathlib import Path
-from typing import NamedTuple
 
-import pypdfium2
 import pytest
 import yaml
-from playwright.sync_api import Browser, Page, sync_playwright
+from looking import CARDS, MEDIA, PAGES, ROOT, WIDTHS, charts_of
 
-ROOT = Path(__file__).parent.parent
-NAMES = yaml.safe_load((ROOT / "cards/reference/edition.yaml").read_text(encoding="utf-8"))["cards"]
-CARDS = {card: yaml.safe_load((ROOT / f"cards/reference/{card}.yaml").read_text(encoding="utf-8")) for card in NAMES}
-PAGES = [f"cards/{card}.html" for card in CARDS] + ["index.html", "audit.html"]
-QUIET = [
-    "--no-sandbox",
-    "--disable-gpu",
-    "--disable-background-networking",
-    "--disable-sync",
-    "--disable-component-update",
-    "--no-first-run",
-]
-WIDTHS = (320, 390, 768)  # px: a small phone, a common phone, a tablet held upright
-
-
-# A busy machine may draw a page at its new width some frames later.
-DRAWN = """async width => {
-  const drawn = () => new Promise(done => requestAnimationFrame(() => requestAnimationFrame(done)));
-  do await drawn(); while (innerWidth !== width);
-}"""
-
-
-class Visit(NamedTuple):
-    """A page that was opened, what it asked for, and what it complained of."""
-
-    page: Page
-    asked: list[str]
-    said: list[str]
-
-
-@pytest.fixture(scope="session")
-def site(built, tmp_path_factory) -> Path:
-    """The built files on disk, as a phone would hold them."""
-    folder = tmp_path_factory.mktemp("site")
-    for name, data in built.files.items():
-        (folder / name).parent.mkdir(parents=True, exist_ok=True)
-        (folder / name).write_bytes(data)
-    return folder
-
-
-@pytest.fixture(scope="session")
-def data(built) -> dict:
-    """edition.json, with the charts by id."""
-    found = json.loads(built.files["edition.json"])
-    return found | {"by id": {chart["id"]: chart for chart in found["charts"]}}
-
-
-@pytest.fixture(scope="module")
-def browser() -> Iterator[Browser]:
-    """One browser for all pages."""
-    with sync_playwright() as player:
-        running = player.chromium.launch(executable_path="/usr/bin/chromium", args=QUIET)
-        yield running
-        running.close()
-
-
-@pytest.fixture(scope="module")
-def visit(browser, site) -> Iterator[Callable[[str], Visit]]:
-    """Opens a page of the site afresh, offline, on the touch screen of a common phone."""
-    context = browser.new_context(has_touch=True, offline=True)
-    made = Visit(context.new_page(), [], [])
-    made.page.on("request", lambda request: made.asked.append(request.url))
-    made.page.on("console", lambda message: made.said.append(message.text))
-    made.page.on("pageerror", lambda error: made.said.append(str(error)))
-
-    def to(name: str) -> Visit:
-        made.page.goto("about:blank")
-        made.asked[:], made.said[:] = [], []
-        made.page.set_viewport_size({"width": 390, "height": 844})
-        made.page.goto((site / name).as_uri())
-        return made
-
-    yield to
-    context.close()
-
-
-def charts_of(data: dict, card: str) -> list[dict]:
-    """The charts of a card, as edition.json has them."""
-    return [data["by id"][chart] for found in data["cards"] if found["id"] == card for chart in found["charts"]]
+CONTRAST = 7  # to 1: W3C, Web Content Accessibility Guidelines 2.2, success criterion 1.4.6
+EACH = [pytest.param(card, marks=pytest.mark.xdist_group(card)) for card in CARDS]
+PAGE = [pytest.param(name, marks=pytest.mark.xdist_group(re.split("[/.]", name)[-2])) for name in PAGES]
 
 
 def faces_of(data: dict, card: str) -> list[list[dict]]:
@@ -110,25 +31,10 @@ def drugs_of(data: dict, card: str) -> dict[str, str]:
     return {chart["id"]: drug for chart, drug in zip(charts_of(data, card), drugs, strict=True)}
 
 
-def cell(page: Page, chart: dict, row: int, column: int):
-    """A cell of a chart on the page, by its place."""
-    return page.locator(f"[id='{chart['id'].replace('/', '.')}'] tbody tr").nth(row).locator("td").nth(column)
-
-
-TABLES = """() => [...document.querySelectorAll("table")].map(table => {
-  const heads = [...table.tHead.rows[table.tHead.rows.length - 1].cells], rows = [...table.tBodies[0].rows];
-  const firstLine = head => { const range = document.createRange(), mark = head.querySelector("br"); range.selectNodeContents(head);
-    if (mark) range.setEndBefore(mark); return range.toString() };
-  return { id: table.id, corner: heads[0].innerText, heads: heads.slice(1).map(firstLine),
-    scopes: [...heads.map(head => head.scope), ...rows.map(row => row.cells[0].scope)],
-    rows: rows.map(row => [...row.cells].map(cell => cell.innerText)),
-    traces: rows.map(row => [...row.cells].slice(1).map(cell => cell.dataset.trace || null)) } })"""
-
-
-@pytest.mark.parametrize("card", CARDS)
-def test_every_cell_on_the_page_is_the_cell_of_the_data(visit, data, card):
+@pytest.mark.parametrize("card", EACH)
+def test_every_cell_on_the_page_is_the_cell_of_the_data(seen, data, card):
     """A page shows each chart's heads and cells as edition.json has them, each in its row and column, tied to its own trace."""
-    tables = visit(f"cards/{card}.html").page.evaluate(TABLES)
+    tables = seen(f"cards/{card}.html").tables
     charts = charts_of(data, card)
     assert [table["id"] for table in tables] == [chart["id"].replace("/", ".") for chart in charts]
     for table, chart in zip(tables, charts, strict=True):
@@ -140,72 +46,82 @@ def test_every_cell_on_the_page_is_the_cell_of_the_data(visit, data, card):
         assert table["scopes"] == ["col"] * (1 + len(table["heads"])) + ["row"] * len(printed)
 
 
-MISPLACED = """() => [...document.querySelectorAll("table")].flatMap(table => {
-  const box = element => element.getBoundingClientRect(), heads = table.tHead.rows[table.tHead.rows.length - 1].cells;
-  return [...table.tBodies[0].rows].flatMap(row => [...row.cells].slice(1).filter(cell => {
-    const at = box(cell), above = box(heads[cell.cellIndex]), beside = box(row.cells[0]);
-    return !at.width || !at.height || at.left < above.left - 1 || at.right > above.right + 1 || at.top < beside.top - 1
-      || at.bottom > beside.bottom + 1;
-  }).map(cell => table.id + ": " + cell.innerText)) })"""
-
-
-@pytest.mark.parametrize("card", CARDS)
-def test_every_cell_is_drawn_under_its_head_and_beside_its_row(visit, card):
+@pytest.mark.parametrize("card", EACH)
+def test_every_cell_is_drawn_under_its_head_and_beside_its_row(seen, card):
     """The eye finds a number where the heads meet, at every width: a shifted row would be another patient's rate."""
-    page = visit(f"cards/{card}.html").page
-    for width in WIDTHS:
-        page.set_viewport_size({"width": width, "height": 844})
-        assert page.evaluate(MISPLACED) == []
+    assert seen(f"cards/{card}.html").misplaced == {width: [] for width in WIDTHS}
 
 
-CUT = """() => [...document.querySelectorAll("tbody td")].filter(cell => {
-  const text = document.createRange();
-  text.selectNodeContents(cell);
-  const edge = cell.closest(".scroll").getBoundingClientRect().right, at = text.getBoundingClientRect();
-  return at.left < edge && at.right > edge + 1;
-}).map(cell => cell.closest("table").id + ": " + cell.innerText)"""
-
-
-@pytest.mark.parametrize("card", CARDS)
-def test_no_number_is_cut_by_the_edge_of_the_screen(visit, card):
+@pytest.mark.parametrize("card", EACH)
+def test_no_number_is_cut_by_the_edge_of_the_screen(seen, card):
     """A number is seen whole or not at all: 126 cut at the edge would read as 12."""
-    page = visit(f"cards/{card}.html").page
-    for width in WIDTHS:
-        page.set_viewport_size({"width": width, "height": 844})
-        page.evaluate(DRAWN, width)
-        assert page.evaluate(CUT) == [], f"at {width} px"
+    assert seen(f"cards/{card}.html").cut == {width: [] for width in WIDTHS}
 
 
-@pytest.mark.parametrize("name", PAGES)
-def test_a_page_asks_for_nothing_but_itself(visit, name):
+@pytest.mark.parametrize("card", EACH)
+def test_every_cell_is_seen_as_computed(seen, data, card):
+    """A medic who scrolls a chart on a phone, or prints it from there, sees every number of it whole, where edition.json has it.
+
+    A cell counts as shown where its text stands under its column head and beside its row head, and is what lies under both ends and
+    the middle of it: nothing hides, cuts or covers it. That the test would see what does, test_shown.py proves.
+    """
+    cells = [[[cell["printed"] for cell in row] for row in chart["cells"]] for chart in charts_of(data, card)]
+    assert seen(f"cards/{card}.html").shown == dict.fromkeys(MEDIA, cells)
+
+
+@pytest.mark.parametrize("name", PAGE)
+def test_a_page_asks_for_nothing_but_itself(seen, name):
     """A page opened from a file tells nobody that it was read: it asks for its own file and for what it carries."""
-    opened = visit(name)
-    opened.page.evaluate("() => document.querySelectorAll('td[data-trace]').forEach(cell => cell.focus())")
-    opened.page.evaluate("() => document.fonts.ready.then(() => null)")
-    assert [url for url in opened.asked if not url.startswith("data:")] == [opened.page.url]
-    assert opened.page.evaluate("() => document.fonts.check('12px \"Atkinson Hyperlegible\"')")
-    assert opened.said == []
+    found = seen(name)
+    assert [url for url in found.asked if not url.startswith("data:")] == [found.address]
+    assert found.typeface
+    assert found.said == ()
 
 
-@pytest.mark.parametrize("name", PAGES)
-def test_no_page_scrolls_sideways(visit, name):
+@pytest.mark.parametrize("name", PAGE)
+def test_no_page_scrolls_sideways(seen, name):
     """A page fits phones and tablets; only a wide chart scrolls, inside its own frame."""
-    page = visit(name).page
-    for width in WIDTHS:
-        page.set_viewport_size({"width": width, "height": 844})
-        assert page.evaluate("() => document.documentElement.scrollWidth") <= width
+    wide = seen(name).sideways
+    assert list(wide) == list(WIDTHS)
+    assert all(found <= width for width, found in wide.items()), wide
 
 
-PANELS = """() => [...document.querySelectorAll("td[data-trace]")].map(cell => {
-  cell.focus();
-  const panel = document.getElementById("trace"), lines = [...panel.querySelectorAll("p")].map(line => line.textContent);
-  return [cell.dataset.trace, panel.hidden, panel.querySelector("h2, h3").textContent, lines] })"""
+@pytest.mark.parametrize("name", PAGE)
+def test_headings_and_landmarks_tell_where_one_is(seen, name):
+    """A screen reader finds the language, a title, headings that skip no level, and a name on every table and frame."""
+    signs = seen(name).signs
+    assert signs["levels"][0] == 1
+    assert all(after <= before + 1 for before, after in itertools.pairwise(signs["levels"]))
+    assert signs["language"] == "en"
+    assert signs["title"]
+    assert set(signs["heads"]) <= {"TH"}
+    assert all(signs["named"])
 
 
-@pytest.mark.parametrize("card", CARDS)
-def test_the_trace_of_every_cell_tells_its_working_rounding_and_sources(visit, data, card):
+CHANNEL = re.compile(r"rgb\((\d+), (\d+), (\d+)\)")
+
+
+def luminance(color: str) -> float:
+    """Relative luminance as the Web Content Accessibility Guidelines 2.2 define it."""
+    parts = [int(part) / 255 for part in CHANNEL.fullmatch(color).groups()]
+    red, green, blue = (part / 12.92 if part <= 0.04045 else ((part + 0.055) / 1.055) ** 2.4 for part in parts)
+    return 0.2126 * red + 0.7152 * green + 0.0722 * blue
+
+
+@pytest.mark.parametrize("name", PAGE)
+def test_all_text_stands_out_from_what_is_behind_it(seen, name):
+    """Text has a contrast of 7 to 1 or more, for a dim cabin and for glare; the guidelines' own formula decides."""
+    found = seen(name).colors
+    assert len(found) > 10
+    for text, front, back in found:
+        low, high = sorted((luminance(front), luminance(back)))
+        assert (high + 0.05) / (low + 0.05) >= CONTRAST, f"{text!r}: {front} on {back}"
+
+
+@pytest.mark.parametrize("card", EACH)
+def test_the_trace_of_every_cell_tells_its_working_rounding_and_sources(seen, data, card):
     """Behind each number stand its drug, working, rounding, givens and every citation of them; never those of another cell."""
-    told = {trace: rest for trace, *rest in visit(f"cards/{card}.html").page.evaluate(PANELS)}
+    told = {trace: rest for trace, *rest in seen(f"cards/{card}.html").panels}
     drugs = drugs_of(data, card)
     for chart in charts_of(data, card):
         for head, row in zip(chart["rows"]["values"], chart["cells"], strict=True):
@@ -237,14 +153,10 @@ def sources(data: dict, trace: dict) -> list[str]:
     return found
 
 
-@pytest.mark.parametrize("card", CARDS)
-def test_a_page_sent_to_a_printer_shows_the_same_numbers(visit, data, card):
+@pytest.mark.parametrize("card", EACH)
+def test_a_page_sent_to_a_printer_shows_the_same_numbers(seen, data, card):
     """Printed from a phone, each face is a page of its own with the rows of edition.json in order, and no panel over them."""
-    page = visit(f"cards/{card}.html").page
-    page.evaluate("() => document.querySelector('td[data-trace]').focus()")
-    printed = pypdfium2.PdfDocument(page.pdf(prefer_css_page_size=True))
-    texts = [re.sub(r"\s", "", sheet.get_textpage().get_text_range()).replace("\ufffe", "-") for sheet in printed]
-    printed.close()
+    texts = seen(f"cards/{card}.html").printed
     faces = faces_of(data, card)
     assert len(texts) == len(faces)
     for text, charts in zip(texts, faces, strict=True):

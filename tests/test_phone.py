@@ -8,16 +8,13 @@ import re
 
 import pypdfium2
 import pytest
-import test_pages
 from axe_playwright_python.sync_playwright import Axe
+from looking import CARDS, DRAWN, cell, charts_of
 from test_html import SHAPES, pages
-from test_pages import DRAWN, cell, charts_of
 
 from cardwright.contrast import contrast
 from cardwright.render.html import Pages
 from cardwright.standing import Terms, approved
-
-visit, browser, site, data = test_pages.visit, test_pages.browser, test_pages.site, test_pages.data
 
 SHAPED = [f"cards/{card}.html" for card in SHAPES] + ["index.html", "audit.html"]
 CONTRAST = 7  # to 1: W3C, Web Content Accessibility Guidelines 2.2, success criterion 1.4.6
@@ -144,7 +141,7 @@ def test_a_card_is_found_by_a_part_of_a_name(visit, typed, first):
     page.fill("#find", typed)
     shown = page.locator(FOUND).all_inner_texts()
     assert any(first in words for words in shown)
-    assert 0 < len(page.locator("#cards > li:visible").all()) < len(test_pages.CARDS)
+    assert 0 < len(page.locator("#cards > li:visible").all()) < len(CARDS)
     page.fill("#find", " ".join(reversed(typed.split())))
     assert page.locator(FOUND).all_inner_texts() == shown
 
@@ -159,7 +156,7 @@ def test_a_name_that_is_nowhere_is_told_and_enter_opens_the_first_that_is(visit)
     assert page.locator("#nothing").is_visible()
     assert page.locator("#cards > li:visible").count() == 0
     page.press("#find", "Escape")
-    assert page.locator("#cards > li:visible").count() == len(test_pages.CARDS)
+    assert page.locator("#cards > li:visible").count() == len(CARDS)
     page.fill("#find", "norepinephrine 16 pump rate")
     page.press("#find", "Enter")
     page.wait_for_url("**/cards/vasopressors.html#vasopressors.norepinephrine-16-mcg-mL")
@@ -177,13 +174,13 @@ def test_favorites_and_what_was_opened_last_come_first(visit):
         page.wait_for_url(f"**/cards/{card}.html")
         page.tap("nav a")
         page.wait_for_url("**/index.html")
-        remembered(page, f"() => ({TOLD})('#opened a')[0] === '{test_pages.CARDS[card]['title']}'")
-    assert page.locator("#opened a").all_inner_texts()[:2] == [test_pages.CARDS["sepsis"]["title"], "Running out"]
+        remembered(page, f"() => ({TOLD})('#opened a')[0] === '{CARDS[card]['title']}'")
+    assert page.locator("#opened a").all_inner_texts()[:2] == [CARDS["sepsis"]["title"], "Running out"]
     assert page.locator("#favorites").is_hidden()
     star = page.locator("#heparin .keep")
     star.tap()
     assert star.get_attribute("aria-pressed") == "true"
-    remembered(page, f"() => ({TOLD})('#favorites a').join() === '{test_pages.CARDS['heparin']['title']}'")
+    remembered(page, f"() => ({TOLD})('#favorites a').join() === '{CARDS['heparin']['title']}'")
     assert page.locator("#favorites a").evaluate_all("found => found.map(one => one.href.split('/').pop())") == ["heparin.html"]
     page.locator("#heparin .keep").tap()
     assert page.locator("#favorites").is_hidden()

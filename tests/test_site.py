@@ -13,13 +13,10 @@ from pathlib import Path
 from typing import NamedTuple
 
 import pytest
-import test_pages
 from PIL import Image
 from playwright.sync_api import Page
 
 from cardwright.build import build
-
-browser = test_pages.browser
 
 
 class Served(NamedTuple):

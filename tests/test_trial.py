@@ -11,7 +11,6 @@ import time
 from pathlib import Path
 
 import pytest
-import test_pages
 from click.testing import CliRunner, Result
 from test_build import on_disk
 
@@ -19,7 +18,6 @@ from cardwright.build import build
 from cardwright.cli import main
 from cardwright.proof import read
 
-browser = test_pages.browser
 ROOT = Path(__file__).parent.parent
 OUT = Path("build/small-trial")
 DRUG = "sources/infusions/samplamine.yaml"
