@@ -22,7 +22,7 @@ from cardwright.checks import run_checks
 from cardwright.cli import main
 from cardwright.commands import new
 from cardwright.compute import compute
-from cardwright.edition import find
+from cardwright.edition import Edition, find
 from cardwright.loading import load
 from cardwright.starting import Answers, OwnMix, offer, quoted, written
 
@@ -258,14 +258,11 @@ PUMPED = {"step": "0.1 mL/h", "least": "0.1 mL/h", "most": "999 mL/h", "coarse":
 DAY = datetime.date(2026, 11, 25)
 
 
-def started(folder, mixes: tuple[str, ...], own: tuple[OwnMix, ...] = ()) -> Book:
-    """An edition over the reference that carries these mixes alone."""
-    base = load(find("reference"))
+def started(folder, base: Edition, mixes: tuple[str, ...], own: tuple[OwnMix, ...] = ()) -> Book:
+    """An edition over the reference that carries these mixes alone; ``start`` makes none in which a check finds anything."""
     cylinders = tuple(id for id, _ in offer(base).cylinders.values())
     new.start(folder, base, Answers("Valley Transport", DAY, DAY.replace(year=2027), "index card", PUMPED, mixes, own, cylinders))
-    book, outcomes = checked(folder)
-    assert not [outcome.check.id for outcome in outcomes if outcome.failed]
-    return book
+    return compute(load(folder))
 
 
 def test_the_country_decides_which_cylinders_are_offered(tmp_path):
@@ -279,11 +276,11 @@ def test_the_country_decides_which_cylinders_are_offered(tmp_path):
 
 
 @pytest.mark.parametrize("place", range(4))
-def test_every_drug_of_the_reference_can_be_carried_in_one_mix_alone(tmp_path, place):
+def test_every_drug_of_the_reference_can_be_carried_in_one_mix_alone(tmp_path, reference_book, place):
     """Where a chart has a column for each of several mixes, the columns for the others are left out, and the chart stays."""
-    mixes = {drug: list(known.items()) for drug, known in offer(load(find("reference"))).mixes.items()}
+    mixes = {drug: list(known.items()) for drug, known in offer(reference_book.edition).mixes.items()}
     chosen = [known[min(place, len(known) - 1)] for known in mixes.values()]
-    book = started(tmp_path / "valley", tuple(id for id, _ in chosen))
+    book = started(tmp_path / "valley", reference_book.edition, tuple(id for id, _ in chosen))
     assert {id.partition(":")[0] for id, _ in chosen} <= {chart.source.id for chart in book.charts}
     for drug, known in mixes.items():
         heads = {line.head for chart in book.charts if chart.source.id.endswith(f"/{drug}") for line in chart.columns}
@@ -291,10 +288,10 @@ def test_every_drug_of_the_reference_can_be_carried_in_one_mix_alone(tmp_path, p
         assert not heads & others
 
 
-def test_a_column_for_a_mix_of_its_own_says_so_in_its_head(tmp_path):
+def test_a_column_for_a_mix_of_its_own_says_so_in_its_head(tmp_path, reference_book):
     """The column of the mix that was replaced has the new concentration at its head: 5 mg/h of 0.5 mg/mL are 10 mL/h."""
     own = OwnMix("infusions/nicardipine:mix.0.2-mg-mL", "0.5 mg/mL", "25 mg", "50 mL", "Infusions on transfer", "section 7")
-    book = started(tmp_path / "valley", (), (own,))
+    book = started(tmp_path / "valley", reference_book.edition, (), (own,))
     chart = next(chart for chart in book.charts if chart.id == "vasodilators/nicardipine")
     assert [line.head for line in chart.columns] == ["0.5 mg/mL"]
     assert dict(zip(chart.heads, (row[0].printed for row in chart.cells)))["5"] == "10"

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import ctypes
+from functools import cache
 from io import BytesIO
 
 import pikepdf
@@ -32,6 +33,7 @@ html {{ font: 8pt 'Atkinson Hyperlegible' }} p {{ position: absolute; top: 20mm;
 <section style="break-before: page"><p style="left: {back}mm">{letter}</p></section></body></html>"""
 
 
+@cache
 def pinned(wide: float, high: float, letter: str = "Q") -> bytes:
     """A card as if a pin went through it: its letter begins on the face where the pin goes in, and on the back where it comes out."""
     return pdf(PAGE.format(fonts=styles(), wide=wide, high=high, back=wide - 10, letter=letter), "a pin")
