@@ -53,8 +53,11 @@ class Line:
 
     @property
     def name(self) -> str:
-        """The head with the group that it stands under: ``EPINEPHrine 0.1 mg/mL dose``."""
-        return f"{self.group} {self.head}".strip()
+        """The head with the group that it stands under: ``EPINEPHrine 0.1 mg/mL dose``. A group may end in the unit of its heads, after
+        a comma: ``cabin altitude, feet`` over 4,000 is ``cabin altitude 4,000 feet``.
+        """
+        group, _, unit = self.group.rpartition(", ")
+        return f"{group} {self.head} {unit}" if group else f"{self.group} {self.head}".strip()
 
 
 @dataclass(frozen=True)

@@ -35,7 +35,7 @@ def test_a_whole_chart_s_working_is_told_once(small):
         # 29.92 inHg less 47 mmHg of vapor, 47 ÷ 25.4 = 235/127 inHg; a fifth of 30 at sea level, by hand: 0.21 × 712.968 mmHg.
         (
             "altitude/inspired",
-            "cabin altitude, feet 0: fio2 × (29.92 inHg − (235/127) inHg) × 25.4 mmHg/inHg, in mmHg",
+            "cabin altitude 0 feet: fio2 × (29.92 inHg − (235/127) inHg) × 25.4 mmHg/inHg, in mmHg",
             "0: 149.72328 (150)",
         ),
         # One working in terms of another's result is told whole: 2 × 30 ÷ 468 = 0.128, and one cylinder is taken.

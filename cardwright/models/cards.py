@@ -30,7 +30,9 @@ class Column(Record):
 
     id: Name
     head: Words
-    group: Words | None = Field(None, description="a head over neighbouring columns of the same group")
+    group: Words | None = Field(
+        None, description="a head over neighbouring columns of the same group; it may end in their unit after a comma: cabin altitude, feet"
+    )
     formula: Words
     with_: dict[Words, Words] = Field(alias="with", default_factory=dict)
     gives: Unit
