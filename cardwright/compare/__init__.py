@@ -66,7 +66,7 @@ def _missing(heads: tuple[str, ...], unit: str, theirs: tuple[Head, ...]) -> tup
 
 
 def _missing_columns(chart: Chart, theirs: tuple[Head, ...]) -> tuple[str, ...]:
-    return _missing(tuple(f"{line.group} {line.head}".strip() for line in chart.columns), chart.column_unit, theirs)
+    return _missing(tuple(line.name for line in chart.columns), chart.column_unit, theirs)
 
 
 def _remarks(of: Asked, layout: Layout, cells: tuple[tuple[Judged, ...], ...]) -> Iterator[str]:

@@ -91,8 +91,8 @@ def axes(chart: Chart, spec: ChartSpec) -> tuple[Axis, Axis]:
 
 
 def _names(line: Line) -> frozenset[str]:
-    """The names that mean a column: its head with or without its group, each also with a unit that only the card knows as one."""
-    heads = {line.head, line.name}
+    """The names that mean a column: its head alone or with its group, each also with a unit that only the card knows as one."""
+    heads = {line.head, line.name, f"{line.group} {line.head}".strip()}
     return frozenset(heads | {f"{head} ({line.unit})" for head in heads if line.unit})
 
 
