@@ -21,7 +21,6 @@ from cardwright.documents import Problems, unknown
 from cardwright.earlier import Earlier, Kept
 from cardwright.page import Made, Task, make
 from cardwright.render.contract import contract, digest_of_book
-from cardwright.render.fit import fitted
 from cardwright.render.fonts import RenderError
 from cardwright.render.html import Pages
 from cardwright.render.pdf import clock_at
@@ -149,7 +148,7 @@ def _tasks(pages: Pages, names: list[str], trial: bool, earlier: Earlier) -> dic
 
 
 def _card(pages: Pages, name: str, moment: int) -> Task:
-    fit, title = fitted(pages.book, name, pages.standing), pages.book.edition.cards[name].title
+    fit, title = pages.fit(name), pages.book.edition.cards[name].title
     return Task(name, pages.card(name), True, moment, (fit.width, fit.height), wanted(pages.book, fit, title, pages.standing))
 
 

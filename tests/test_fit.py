@@ -16,7 +16,7 @@ from cardwright.render.depth import depth
 from cardwright.render.fit import CARE, MARGIN, Fit, fitted
 from cardwright.render.fonts import RenderError
 from cardwright.render.html import Pages
-from cardwright.render.measure import LEAST, TYPE
+from cardwright.render.measure import LEAST, TYPE, width
 from cardwright.render.pdf import pdf
 from cardwright.render.signs import code
 from cardwright.standing import Standing, Terms, approved
@@ -39,12 +39,43 @@ def fit(book: Book, card: str) -> Fit:
 
 
 def test_the_reference_edition_keeps_its_faces(reference_book):
-    """On index cards every face is as its card states it, upright and in the largest type."""
+    """On index cards every face is as its card states it, upright, in the usual type or larger."""
     for name, card in reference_book.edition.cards.items():
         found = fit(reference_book, name)
         assert (found.width, found.height, len(found.faces)) == (76.2, 127.0, len(card.faces)), name
-        assert {face.type for face in found.faces} == {TYPE}, name
+        assert min(face.type.cell for face in found.faces) >= TYPE.cell, name
         assert [face.side for face in found.faces] == list(reference_book.sides[name])
+
+
+def test_room_is_used_for_larger_type(reference_book):
+    """A short table fills its index card in half as large type again; on paper of twice the size every face has larger type."""
+    assert [face.type.cell for face in fit(reference_book, "newborn").faces if face.side.title == "Newborn, first minutes"] == [12.0]
+    for size in ("A6", "4 × 6 in"):
+        book = on(reference_book, size)
+        for name, card in book.edition.cards.items():
+            faces = fit(book, name).faces
+            assert len(faces) == len(card.faces)
+            assert min(face.type.cell for face in faces) > TYPE.cell, name
+
+
+def test_larger_type_takes_air_with_it(reference_book):
+    """In type larger than usual a column is wider than its widest figure by three quarters of the type, and no words are broken."""
+    enlarged = [face for name in reference_book.edition.cards for face in fit(reference_book, name).faces if face.type.cell > TYPE.cell]
+    assert len(enlarged) > 20
+    for face in enlarged:
+        em = face.type.cell * 25.4 / 72
+        for chart in face.view.charts:
+            for place, wide in enumerate(chart.widths[1:]):
+                cells = [row.cells[place] for row in chart.rows]
+                figures = [width(cell.text, face.type.cell) + (0 if cell.classes == "words" else 0.75 * em) for cell in cells]
+                assert max(figures) <= wide + 0.01, (face.side.title, place)
+
+
+def test_a_mix_without_room_beside_the_name_stands_under_it(reference_book):
+    """On narrow paper a long name and its mix would run into each other; on an index card each stands beside its name."""
+    narrow = on(reference_book, "45 × 140 mm", turn="portrait")
+    assert {face.view.stacked for face in fit(narrow, "dose-running-pressors").faces} == {True}
+    assert {face.view.stacked for name in reference_book.edition.cards for face in fit(reference_book, name).faces} == {False}
 
 
 def test_a_foot_of_an_approval_takes_smaller_type_where_it_must(reference_book):
@@ -145,7 +176,10 @@ def test_notes_that_do_not_fit_are_told_by_how_much(reference_book):
         fit(on(reference_book, "ID-1", turn="portrait"), "vasopressors")
 
 
-@pytest.mark.parametrize(("size", "card"), [("A7", "vasopressors"), ("badge", "sepsis"), ("ID-1", "oxygen-us"), ("A6", "conversions")])
+@pytest.mark.parametrize(
+    ("size", "card"),
+    [("A7", "vasopressors"), ("badge", "sepsis"), ("ID-1", "oxygen-us"), ("A6", "conversions"), ("45 × 140 mm", "muscle-relaxant")],
+)
 def test_faces_are_as_tall_as_they_were_measured(reference_book, size, card):
     """Held against the rendered page: nearer than the line that is kept free, and never so much taller that it would not fit."""
     book = on(reference_book, size)

@@ -81,10 +81,12 @@ def quantity(text: str) -> Quantity:
     return Quantity(top.value / bottom.value, f"{top.unit}/{bottom.unit}", text)
 
 
+READ = [yaml.load(path.read_text(encoding="utf-8"), Loader=yaml.CBaseLoader) for path in FILES]  # every scalar as text
+
+
 def load(part: str) -> list[dict]:
-    """The entries of one part of all files, every scalar as text."""
-    files = [yaml.load(path.read_text(encoding="utf-8"), Loader=yaml.BaseLoader) for path in FILES]
-    return [entry for file in files for entry in file.get(part, ())]
+    """The entries of one part of all files."""
+    return [entry for file in READ for entry in file.get(part, ())]
 
 
 def table_cells(entry: dict) -> Iterator[Cell]:

@@ -8,7 +8,7 @@ from __future__ import annotations
 import re
 from collections.abc import Callable, Iterable, Iterator
 
-from cardwright.render.measure import KEPT, MM, PAD, Type, width
+from cardwright.render.measure import BESIDE, KEPT, MM, PAD, Type, mix_width, width
 from cardwright.render.views import ChartView, FaceView
 
 Run = tuple[str, float, bool]  # text, size in pt, bold
@@ -65,12 +65,11 @@ def _head(face: FaceView, type: Type, available: float, card: str, kerned: float
     text = band.upper() if face.band else band
     rows = lines([(text, 6.6, True)], lambda _: available - 2 * (bool(face.band))) if text else 0
     tall = 0.7 + rows * 6.6 * 1.2 * MM + (0.0 if face.band else 0.3) + (0.5 if face.band and not face.colored else 0.0)
-    mix = 0.0
-    if face.concentration:
-        mix = max(width(face.mix, 7.4), width(face.concentration, type.mix, True) + width(face.mix_letters, 0.75 * 7.4))
-    name = lines([(face.title, type.name, True)], lambda _: available - mix + kerned) * type.name * 1.08
-    beside = (type.mix * 1.12 + (7.4 * 1.12 if face.mix else 0)) if face.concentration else 0
-    return tall + 1.4 + max(name, beside) * MM
+    mix = mix_width(face.mix, face.concentration, face.mix_letters, type)
+    room = available if face.stacked else available - mix + kerned
+    name = lines([(face.title, type.name, True)], lambda _: room) * type.name * 1.08
+    beside = (type.mix * 1.12 + (BESIDE * 1.12 if face.mix else 0)) if face.concentration else 0
+    return tall + 1.4 + (name + beside if face.stacked else max(name, beside)) * MM
 
 
 def _chart(chart: ChartView, type: Type) -> float:

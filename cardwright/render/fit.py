@@ -1,11 +1,13 @@
 """Which way a card lies, how large its type is, and over how many faces a chart goes that is too large for one.
 
-The type is the largest that fits, from today's down to the least that clinical text may have. Only what does not fit at that size is
-split: charts of one face from each other, then a chart at a column or a row, with its heads repeated and its parts numbered.
+The type is the largest that fits, from half as large again as usual down to the least that clinical text may have. Only what does not
+fit at that size is split: charts of one face from each other, then a chart at a column or a row, with its heads repeated and its parts
+numbered.
 """
 
 from __future__ import annotations
 
+from bisect import bisect_left
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from itertools import product
@@ -21,10 +23,10 @@ from cardwright.render.views import FaceView, face_view
 from cardwright.standing import Standing
 
 MARGIN = 3.2  # mm around all that is printed
-STEPS = (1.0, 0.95, 0.9, 0.85, 0.8, 0.75)  # of the largest type; 0.75 of 8 pt is the least for a cell
+STEPS = (1.5, 1.4, 1.3, 1.2, 1.1, 1.0, 0.95, 0.9, 0.85, 0.8, 0.75)  # of the type of 8 pt: from 12 pt, the largest, to 6, the least
 TRUST = 0.4  # mm by which a face may be taken for too tall that fits: 158 faces were measured, none further off when near its end
 CARE = 3.0  # mm kept free on other paper, over another foot and in smaller type: a line, if a word wraps otherwise than measured
-KERNED = 1.0  # mm by which kerning makes a name in the largest type narrower than its advances
+KERNED = 1.0  # mm by which kerning makes a name in the usual type narrower than its advances
 MEASURED = (76.2, 127.0)  # mm: the paper of those faces
 
 
@@ -89,14 +91,16 @@ def fitted(book: Book, card_id: str, standing: Standing) -> Fit:
     for width, height in ways(book, card):
         paper = _paper(book, card_id, width, height, standing)
         try:
-            faces = tuple(face for side, spec in zip(book.sides[card_id], card.faces) for face in _faces(paper, side, spec.mark))
+            least = any(len(fit.faces) == len(card.faces) for fit in found)  # then only another way without a split can be better
+            sides = zip(book.sides[card_id], card.faces)
+            faces = tuple(face for side, spec in sides for face in _faces(paper, side, spec.mark, split=not least))
         except RenderError as error:
             told.append(str(error))
             continue
         if _cells(face.side for face in faces) != _cells(book.sides[card_id]):
             raise RenderError(f"card {card_id}: its faces do not hold each cell of its charts once; this is a fault of cardwright")
         found.append(Fit(width, height, faces))
-        if len(faces) == len(card.faces) and all(face.type == TYPE for face in faces):
+        if len(faces) == len(card.faces) and all(face.type == TYPE.at(STEPS[0]) for face in faces):
             break
     if not found:
         raise RenderError("; or ".join(dict.fromkeys(told)))
@@ -127,10 +131,12 @@ def _paper(book: Book, card_id: str, width: float, height: float, standing: Stan
     return _Paper(book, *room, book.edition.cards[card_id].title, foot, code(standing.code)[1], standing.status)
 
 
-def _faces(paper: _Paper, side: Side, mark: Mark) -> list[Fitted]:
-    """The faces that one face of a card takes."""
+def _faces(paper: _Paper, side: Side, mark: Mark, *, split: bool = True) -> list[Fitted]:
+    """The faces that one face of a card takes. RenderError where it fits in no number of them, or must not be split and has to be."""
     if whole := _largest(paper, [side], mark, known=paper.known):
         return whole
+    if not split:
+        raise RenderError(f"'{side.title}' does not fit whole")
     if len(side.charts) > 1:
         last = len(side.charts) - 1
         alone = [_alone(side, chart, at == 0, at == last) for at, chart in enumerate(side.charts)]
@@ -152,19 +158,30 @@ def _alone(side: Side, chart: Chart, first: bool, last: bool) -> Side:
 
 def _largest(paper: _Paper, sides: Sequence[Side], mark: Mark, *, known: bool = False) -> list[Fitted]:
     """These sides in the largest type in which all fit; none where they fit in none."""
-    for step in STEPS:
-        type, found = TYPE.at(step), []
-        for side in sides:
-            try:
-                over, view = paper.over(side, type)
-            except RenderError:
-                break
-            if over > (TRUST if known and step == 1 else -CARE):
-                break
-            found.append(Fitted(side, view, type, mark))
-        if len(found) == len(sides):
-            return found
-    return []
+    usual = _set(paper, sides, mark, 1.0, TRUST) if known else []
+    steps = [step for step in STEPS if step > 1] if usual else STEPS
+    tried: dict[float, list[Fitted]] = {}
+
+    def fit(step: float) -> bool:
+        tried[step] = _set(paper, sides, mark, step, -CARE)
+        return bool(tried[step])
+
+    place = bisect_left(steps, True, key=fit)  # what fits in some type fits in all that are smaller
+    return tried[steps[place]] if place < len(steps) else usual
+
+
+def _set(paper: _Paper, sides: Sequence[Side], mark: Mark, step: float, spare: float) -> list[Fitted]:
+    """These sides in a type; none where one is too wide in it, or more than ``spare`` mm too tall."""
+    type, found = TYPE.at(step), []
+    for side in sides:
+        try:
+            over, view = paper.over(side, type)
+        except RenderError:
+            return []
+        if over > spare:
+            return []
+        found.append(Fitted(side, view, type, mark))
+    return found
 
 
 def _splits(chart: Chart) -> Iterator[list[Chart]]:

@@ -18,7 +18,7 @@ from cardwright.edition import data_root
 from cardwright.render import views
 from cardwright.render.audit import audit_view
 from cardwright.render.deck import listed
-from cardwright.render.fit import MARGIN, fitted
+from cardwright.render.fit import MARGIN, Fit, fitted
 from cardwright.render.fonts import RenderError, check_characters, styles
 from cardwright.render.measure import PAD, TYPE
 from cardwright.render.signs import code, stamp
@@ -34,6 +34,7 @@ class Pages:
     def __init__(self, book: Book, digest: str, outcomes: tuple[Outcome, ...], standing: Standing | None = None):
         self.book, self.digest, self.outcomes = book, digest, outcomes
         self.standing = standing or unapproved(book.edition, digest)
+        self._fits: dict[str, Fit] = {}
         folders = [book.edition.root / "templates", data_root() / "templates"]
         self.environment = ImmutableSandboxedEnvironment(
             loader=FileSystemLoader(folders),
@@ -44,9 +45,15 @@ class Pages:
         )
         self.environment.filters |= {"whole": whole, "unbroken": unbroken}
 
+    def fit(self, card_id: str) -> Fit:
+        """How a card is printed. RenderError where it fits no way."""
+        if card_id not in self._fits:
+            self._fits[card_id] = fitted(self.book, card_id, self.standing)
+        return self._fits[card_id]
+
     def card(self, card_id: str) -> str:
         """One card, self-contained: faces for paper and phone, and the trace of every cell."""
-        card, fit = self.book.edition.cards[card_id], fitted(self.book, card_id, self.standing)
+        card, fit = self.book.edition.cards[card_id], self.fit(card_id)
         return self._render(
             "card.html.j2",
             f"card {card_id}",
@@ -57,7 +64,7 @@ class Pages:
             height=fit.height,
             margin=MARGIN,
             inner=round(fit.height - 2 * MARGIN - 0.1, 2),
-            largest=TYPE,
+            usual=TYPE,
             pad=PAD,
             gap=views.GAP,
             css=self._joined("card.css"),

@@ -36,8 +36,10 @@ class Type:
         return Type(*(max(LEAST, round(size * part, 2)) for size in astuple(self)))
 
 
-TYPE = Type()  # the largest
+TYPE = Type()  # of a card on which all fits just so
+BESIDE = 7.4  # pt: the mix over a concentration
 PAD = 0.6  # on each side of a cell; two of them part neighbours by the 1.2 mm that keeps figures from running together
+AIR = 0.75  # em between neighbours in type larger than usual: figures that grow and stand closer are not easier to read
 ROOM = 0.3  # the rule beside the row heads, and the renderer's rounding
 MM = 25.4 / 72
 
@@ -59,15 +61,22 @@ def width(text: str, size: float, bold: bool = False) -> float:
     return sum(advances[ord(character)] for character in text) * size * MM
 
 
+def mix_width(says: str, concentration: str, letters: str, type: Type) -> float:
+    """Width in mm of what stands beside a face's name: its mix over its concentration; 0 where there is none."""
+    over = max(width(says, BESIDE), width(concentration, type.mix, True) + width(letters, 0.75 * BESIDE))
+    return over if concentration else 0.0
+
+
 def columns(chart: Chart, letters: Iterable[str], units: Iterable[str], available: float, type: Type = TYPE) -> tuple[float, ...]:
     """Widths in mm of the row heads and each column. RenderError if they do not fit.
 
     What is left over goes to columns whose words would wrap, and what is left of that to all evenly. ``letters`` and ``units`` are
     those that the heads print.
     """
+    air = max(0.0, AIR * type.cell * MM - 2 * PAD) if type.cell > TYPE.cell else 0.0
     needs = [
         _row_heads(chart, type),
-        *(_column(chart, place, line, *told, type) for place, (line, *told) in enumerate(zip(chart.columns, letters, units))),
+        *(air + _column(chart, place, line, *told, type) for place, (line, *told) in enumerate(zip(chart.columns, letters, units))),
     ]
     widths = _shared(chart, needs, available, type)
     short = _group_words(chart, needs, widths, type)
@@ -80,6 +89,8 @@ def _shared(chart: Chart, needs: list[float], available: float, type: Type) -> t
     if left < 0:
         raise RenderError(f"chart {chart.id} is {-left:.1f} mm too wide; drop a column or turn the card")
     wants = [0.0, *(max(0.0, _whole_words(chart, place, type) - need) for place, need in enumerate(needs[1:]))]
+    if type.cell > TYPE.cell and sum(wants) > left:
+        raise RenderError(f"chart {chart.id} is {sum(wants) - left:.1f} mm too wide for its words to stay on their lines")
     given = min(1.0, left / sum(wants)) if any(wants) else 0.0
     share = (left - given * sum(wants)) / len(needs)
     return tuple(round(need + given * want + share, 3) for need, want in zip(needs, wants))

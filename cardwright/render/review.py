@@ -17,7 +17,6 @@ from cardwright.compare import percent
 from cardwright.layer import Change
 from cardwright.render.audit import counts, told
 from cardwright.render.binding import bound
-from cardwright.render.fit import fitted
 from cardwright.render.fonts import CHARACTERS, styles
 from cardwright.render.html import Pages
 from cardwright.render.pdf import pdf
@@ -51,7 +50,7 @@ def reviewed(pages: Pages, since: Since, files: Mapping[str, bytes]) -> Reviewed
     cards = [name for name in pages.book.edition.cards if f"cards/{name}.pdf" in files]
     faces = {}
     for name in cards:
-        for page in range(len(fitted(pages.book, name, pages.standing).faces)):
+        for page in range(len(pages.fit(name).faces)):
             faces[len(faces)] = (name, page)
     page = _page(pages, since, cards, {place: number for number, place in faces.items()})
     paper_form = pdf(page, "the review")
@@ -162,7 +161,7 @@ def _findings(outcomes: tuple[Outcome, ...], failed: bool) -> list[tuple]:
 
 
 def _card(pages: Pages, name: str, places: Mapping, files: Mapping[str, bytes] | None) -> dict:
-    card, fit = pages.book.edition.cards[name], fitted(pages.book, name, pages.standing)
+    card, fit = pages.book.edition.cards[name], pages.fit(name)
     page = files[f"cards/{name}.html"].decode() if files else ""
     alt = "Card {}, face {}: {}. Every figure of it stands in the audit, chart by chart."
     faces = [

@@ -9,9 +9,10 @@ from cardwright.charts import STATES, Book, Cell, Chart, Line, Side
 from cardwright.models import CLASSES, Bound, Reference
 from cardwright.numbers import with_unit
 from cardwright.provenance import Citation, Derived, Given, leaves
-from cardwright.render.measure import Type, columns
+from cardwright.render.measure import Type, columns, mix_width, width
 
 COLORED = CLASSES[: CLASSES.index("local anesthetic") + 1]  # by the international drug-label standard
+APART = 1.0  # mm between a name and the mix beside it
 GAP = 4.0  # mm between charts that stand side by side
 
 
@@ -99,7 +100,7 @@ class ChartView:
 
 @dataclass(frozen=True)
 class FaceView:
-    """One side of a card as the template prints it."""
+    """One side of a card as the template prints it; ``stacked`` where the mix stands under the name, beside which it has no room."""
 
     title: str
     band: str
@@ -107,6 +108,7 @@ class FaceView:
     mix: str
     concentration: str
     mix_letters: str
+    stacked: bool
     charts: tuple[ChartView, ...]
     beside: bool
     coded: bool
@@ -127,13 +129,16 @@ def face_view(book: Book, side: Side, available: float, type: Type, letters: Let
     charts = tuple(_chart(chart, letters, room, type) for chart in side.charts)
     legend = (*_roles(side.charts, letters), *_marks(book, side.charts))
     notes = tuple((note.text, letters.of(note.cite)) for note in side.notes)
+    says, concentration = mix.says if mix and " in " in mix.says else "", with_unit(mix.quantity) if mix else ""
+    longest = max(width(word, type.name, bold=True) for word in side.title.split())
     return FaceView(
         side.title,
         drug.class_ if drug else "",
         bool(drug) and drug.class_ in COLORED,
-        mix.says if mix and " in " in mix.says else "",
-        with_unit(mix.quantity) if mix else "",
+        says,
+        concentration,
         mix_letters,
+        bool(mix) and longest + APART + mix_width(says, concentration, mix_letters, type) > available,
         charts,
         side.beside,
         side.coded,
