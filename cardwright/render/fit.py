@@ -25,7 +25,7 @@ from cardwright.standing import Standing
 MARGIN = 3.2  # mm around all that is printed
 STEPS = (1.5, 1.4, 1.3, 1.2, 1.1, 1.0, 0.95, 0.9, 0.85, 0.8, 0.75)  # of the type of 8 pt: from 12 pt, the largest, to 6, the least
 TRUST = 0.4  # mm by which a face may be taken for too tall that fits: 158 faces were measured, none further off when near its end
-CARE = 3.0  # mm kept free on other paper, over another foot and in smaller type: a line, if a word wraps otherwise than measured
+CARE = 3.0  # mm kept free on other paper, over another foot and in other type: a line, if a word wraps otherwise than measured
 KERNED = 1.0  # mm by which kerning makes a name in the usual type narrower than its advances
 MEASURED = (76.2, 127.0)  # mm: the paper of those faces
 
@@ -163,7 +163,7 @@ def _largest(paper: _Paper, sides: Sequence[Side], mark: Mark, *, known: bool = 
     tried: dict[float, list[Fitted]] = {}
 
     def fit(step: float) -> bool:
-        tried[step] = _set(paper, sides, mark, step, -CARE)
+        tried[step] = _set(paper, sides, mark, step, -CARE * max(1.0, step))
         return bool(tried[step])
 
     place = bisect_left(steps, True, key=fit)  # what fits in some type fits in all that are smaller
