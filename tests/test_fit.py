@@ -59,12 +59,16 @@ def test_room_is_used_for_larger_type(reference_book):
 
 
 def test_larger_type_takes_air_with_it(reference_book):
-    """In type larger than usual a column is wider than its widest figure by three quarters of the type, and no words are broken."""
+    """In type larger than usual a column is wider than its widest figure by three quarters of the type, no words are broken, and what
+    a chart asks stands beside its title.
+    """
     enlarged = [face for name in reference_book.edition.cards for face in fit(reference_book, name).faces if face.type.cell > TYPE.cell]
     assert len(enlarged) > 20
     for face in enlarged:
         em = face.type.cell * 25.4 / 72
         for chart in face.view.charts:
+            asked = width(chart.asks, face.type.head) if chart.asks else 0
+            assert asked == 0 or width(chart.title, face.type.head, bold=True) + asked < sum(chart.widths)
             for place, wide in enumerate(chart.widths[1:]):
                 cells = [row.cells[place] for row in chart.rows]
                 figures = [width(cell.text, face.type.cell) + (0 if cell.classes == "words" else 0.75 * em) for cell in cells]

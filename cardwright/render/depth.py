@@ -96,6 +96,12 @@ def _chart(chart: ChartView, type: Type) -> float:
     return tall
 
 
+def parted(chart: ChartView, type: Type) -> bool:
+    """Whether a chart's title would slip under the words that tell its unit."""
+    title = width(chart.title, type.head, bold=True) + width(chart.letters, 0.75 * type.head)
+    return bool(chart.asks) and title + 0.5 + width(chart.asks, type.head) > sum(chart.widths)
+
+
 def _groups(chart: ChartView, type: Type) -> int:
     place, most = 1, 1
     for text, span in chart.groups:

@@ -15,7 +15,7 @@ from itertools import product
 from cardwright.charts import Book, Chart, Side
 from cardwright.models import CardSpec
 from cardwright.provenance import Mark
-from cardwright.render.depth import depth
+from cardwright.render.depth import depth, parted
 from cardwright.render.fonts import RenderError
 from cardwright.render.measure import TYPE, Type
 from cardwright.render.signs import code
@@ -77,6 +77,8 @@ class _Paper:
     def over(self, side: Side, type: Type) -> tuple[float, FaceView]:
         """How much too tall a face is in mm, and how it looks. RenderError where it is too wide."""
         view = face_view(self.book, side, round(self.width, 2), type)
+        if type.cell > TYPE.cell and any(parted(chart, type) for chart in view.charts):
+            raise RenderError(f"'{side.title}' is too narrow for what a chart asks to stand beside its title")
         kerned = KERNED if self.size == MEASURED and type == TYPE else 0.0
         tall = depth(view, type, self.width, self.title, self.foot, self.code if side.coded else 0.0, kerned)
         return tall - self.height, view
