@@ -126,8 +126,7 @@ def dated(book: Book) -> AbstractContextManager[None]:
 
 @contextmanager
 def _settled() -> Iterator[None]:
-    """What there is by now stays to the end: the garbage collector need not walk through it again for every page."""
-    gc.collect()
+    """What there is by now stays to the end: the garbage collector need not walk through it meanwhile."""
     gc.freeze()
     try:
         yield
@@ -179,11 +178,11 @@ def _helpers(jobs: int) -> Iterator[Executor | None]:
     if jobs == 1:
         yield None
         return
-    pool = ProcessPoolExecutor(jobs, mp_context=get_context("spawn"), initializer=_at_hand)
+    pool = ProcessPoolExecutor(jobs, mp_context=get_context("spawn"), initializer=_ready)
     heard = signal.pthread_sigmask(signal.SIG_BLOCK, {signal.SIGINT})
     try:
         for _ in range(jobs):
-            pool.submit(_at_hand)  # one process is started for each
+            pool.submit(_ready)  # one process is started for each
     finally:
         signal.pthread_sigmask(signal.SIG_SETMASK, heard)
     try:
@@ -192,7 +191,6 @@ def _helpers(jobs: int) -> Iterator[Executor | None]:
         pool.shutdown(cancel_futures=True)
 
 
-def _at_hand() -> None:
-    """A process that was just started has all that it needs, and keeps it: its garbage collector need not walk through it."""
-    gc.collect()
+def _ready() -> None:
+    """A process that has found this function has loaded all that makes a page, and keeps it."""
     gc.freeze()

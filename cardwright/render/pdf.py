@@ -17,6 +17,7 @@ from weasyprint.urls import URLFetcher
 from cardwright.render.fonts import RenderError, styles
 
 # For measuring: a page as tall as its content likes to be.
+YOUNG = 1  # the generations of objects from 0 that one page adds to: what was there before it is in older ones
 LONG = 20  # pages: of what fewer need, less is held at once than a long document does in the end
 SCRIPT = re.compile(r"<script\b.*?</script>", re.DOTALL)
 TALL = "@page { size: %smm 2000mm !important } .face { height: auto !important } .foot { position: static !important }"
@@ -37,7 +38,7 @@ def pdf(html: str, where: str, tall: float | None = None, variant: str | None = 
         options = {"stylesheets": sheets, "pdf_variant": variant}
         laid_out = page.render(font_config=None if own else _typeface(), **options)
         if len(laid_out.pages) > LONG:
-            gc.collect()  # what only the layout needed
+            gc.collect(YOUNG)  # what only the layout needed
         return laid_out.write_pdf(**options)
 
 
@@ -88,7 +89,7 @@ def _strict(where: str) -> Iterator[None]:
 
 @contextmanager
 def _at_rest() -> Iterator[None]:
-    """No garbage is looked for while a page is made, of whose many objects nearly all stay to its end; then once."""
+    """No garbage is looked for while a page is made, of whose many objects nearly all stay to its end; then once, and among them alone."""
     resting = gc.isenabled()
     gc.disable()
     try:
@@ -96,4 +97,4 @@ def _at_rest() -> Iterator[None]:
     finally:
         if resting:
             gc.enable()
-        gc.collect()
+        gc.collect(YOUNG)
