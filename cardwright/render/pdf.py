@@ -30,16 +30,21 @@ def pdf(html: str, where: str, tall: float | None = None, variant: str | None = 
     mm and makes the pages two metres long, to measure how tall their content is.
     """
     with _strict(where), _at_rest():
-        text = SCRIPT.sub("", html)
-        plain = text.replace(styles(), "")
-        own = "@font-face" in plain  # a typeface of the page's own, which must not be known to the next one
-        page = weasyprint.HTML(string=text if own else plain, url_fetcher=_fetcher())
-        sheets = [weasyprint.CSS(string=TALL % tall)] if tall else []
-        options = {"stylesheets": sheets, "pdf_variant": variant}
-        laid_out = page.render(font_config=None if own else _typeface(), **options)
-        if len(laid_out.pages) > LONG:
-            gc.collect(YOUNG)  # what only the layout needed
-        return laid_out.write_pdf(**options)
+        return _rendered(html, tall, variant)
+
+
+def _rendered(html: str, tall: float | None, variant: str | None) -> bytes:
+    """The PDF file; of all that went into it nothing is held any more when this returns."""
+    text = SCRIPT.sub("", html)
+    plain = text.replace(styles(), "")
+    own = "@font-face" in plain  # a typeface of the page's own, which must not be known to the next one
+    page = weasyprint.HTML(string=text if own else plain, url_fetcher=_fetcher())
+    sheets = [weasyprint.CSS(string=TALL % tall)] if tall else []
+    options = {"stylesheets": sheets, "pdf_variant": variant}
+    laid_out = page.render(font_config=None if own else _typeface(), **options)
+    if len(laid_out.pages) > LONG:
+        gc.collect(YOUNG)  # what only the layout needed
+    return laid_out.write_pdf(**options)
 
 
 def _fetcher() -> URLFetcher:
