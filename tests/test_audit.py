@@ -94,7 +94,7 @@ def test_a_chart_s_working_is_told_before_its_cells(small):
     page = Pages(book, "sha256:" + "0" * 64, outcomes).audit()
     assert "<em>By</em> infusion.rate: dose × weight ÷ 16 mcg/mL × 60 min/h, in mL/h.</p>" in page
     row = page[page.index("weight 70 kg:") :].split("weight 133.2")[0]
-    assert "0.1: 26.25 (26.3)" in row
+    assert "0.1: 26.25 (26.3)" in row.replace("\u00a0", " ")
 
 
 def test_givens_and_witnesses_are_told_with_their_sources(small):

@@ -19,7 +19,7 @@ BREAKS = {
 @pytest.mark.parametrize("kind", MEDIA)
 @pytest.mark.parametrize("how", BREAKS)
 def test_a_cell_that_does_not_show_is_found(visit, data, how, kind):
-    """One rule of a style sheet that hides, moves or covers numbers is seen by the test above."""
+    """One rule of a style sheet that hides, moves or covers numbers is seen by what test_pages.py asks of every card."""
     page = visit("cards/vasopressors.html").page
     page.add_style_tag(content=BREAKS[how])
     found = shown(page, kind)[0]

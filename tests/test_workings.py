@@ -9,12 +9,13 @@ import pytest
 
 from cardwright.numbers import with_unit
 from cardwright.provenance import Derived
-from cardwright.render.workings import BETWEEN, INDENT, workings
+from cardwright.render.views import spoken
+from cardwright.render.workings import BETWEEN, BOUND, INDENT, workings
 
 
 def results(row: str) -> tuple[str, list[str]]:
     """A row's head, and what is told of each of its cells, without the lines that it stands in."""
-    head, _, told = row.replace(f"\n{INDENT}", BETWEEN).partition(":  ")
+    head, _, told = row.replace(BOUND, " ").replace(f"\n{INDENT}", BETWEEN).partition(":  ")
     return head, told.removeprefix(BETWEEN).split(BETWEEN)
 
 
@@ -35,7 +36,7 @@ def test_a_whole_chart_s_working_is_told_once(small):
         # 29.92 inHg less 47 mmHg of vapor, 47 ÷ 25.4 = 235/127 inHg; a fifth of 30 at sea level, by hand: 0.21 × 712.968 mmHg.
         (
             "altitude/inspired",
-            "cabin altitude 0 feet: fio2 × (29.92 inHg − (235/127) inHg) × 25.4 mmHg/inHg, in mmHg",
+            "cabin altitude 0 feet: FiO2 × (29.92 inHg − (235/127) inHg) × 25.4 mmHg/inHg, in mmHg",
             "0: 149.72328 (150)",
         ),
         # One working in terms of another's result is told whole: 2 × 30 ÷ 468 = 0.128, and one cylinder is taken.
@@ -55,6 +56,12 @@ def test_by_column_whole_or_marked(reference_book, chart, common, row):
     assert row in results(rows[0])[1]
 
 
+def test_a_figure_is_not_parted_from_its_head(small):
+    """On a phone's screen a line may end between two cells; 0.1 at its end and 26.25 on the next would be another dose's rate."""
+    [row] = [row for row in workings(small.chart("rates/samplamine-16-mcg-mL")).rows if row.startswith("weight 70 kg:")]
+    assert "0.1:\u00a026.25\u00a0(26.3)" in row
+
+
 def test_a_row_as_published_tells_its_place_once(reference_book):
     """File and line stand at the head of a row that one line of a file states."""
     [found] = [one for one in reference_book.charts if one.id == "pediatric-equipment/by-age"]
@@ -67,7 +74,6 @@ def test_every_working_comes_out_whole_again(reference_book):
     """Law: what is told of a cell ends in its own result, after its own working or one in common that the cell's inputs make its own."""
     for chart in reference_book.charts:
         common, rows = workings(chart)
-        names = {part: name.replace("_", " ") for part, name in (("row", chart.row_name), ("column", chart.column_name))}
         for row, cells in zip(rows, chart.cells, strict=True):
             for line, cell, told in zip(chart.columns, cells, results(row)[1], strict=True):
                 if not isinstance(cell.trace, Derived):
@@ -78,9 +84,9 @@ def test_every_working_comes_out_whole_again(reference_book):
                 number = result.removesuffix(cell.trace.unit).strip()
                 assert re.search(rf": (≈ )?{re.escape(number)}( \({re.escape(cell.printed)}\))?$", told), told
                 [statement] = [one.removeprefix(f"{line.name}: ") for one in common if len(common) == 1 or one.startswith(f"{line.name}: ")]
-                for name in names.values():
-                    quantity = cell.trace.quantities.get(name.replace(" ", "_"))
-                    statement = re.sub(rf"\b{name}\b", with_unit(quantity), statement, count=1) if quantity else statement
+                for name in (chart.row_name, chart.column_name):
+                    quantity = cell.trace.quantities.get(name)
+                    statement = re.sub(rf"\b{spoken(name)}\b", with_unit(quantity), statement, count=1) if quantity else statement
                 assert statement == (f"{left}, in {cell.trace.unit}" if cell.trace.unit else left)
 
 

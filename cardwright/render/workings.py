@@ -15,10 +15,12 @@ from cardwright.charts import Cell, Chart
 from cardwright.numbers import with_unit
 from cardwright.provenance import Derived
 from cardwright.render.measure import width
+from cardwright.render.views import spoken
 
 EQUALS = re.compile(r" ([=≈]) ")
 ROOM, TYPE = 174.0, 7.2  # mm of a page inside its margins, and the type of the workings in pt, as in audit.css
 INDENT, BETWEEN = "    ", ";   "
+BOUND = "\N{NO-BREAK SPACE}"  # a figure stays with its head where a phone's screen ends a line
 ROW, COLUMN = "{row}", "{column}"
 
 
@@ -30,7 +32,7 @@ class Common(NamedTuple):
 
     def told(self, chart: Chart) -> str:
         """In words: with the names of row and column in the blanks."""
-        named = self.left.replace(ROW, _spoken(chart.row_name)).replace(COLUMN, _spoken(chart.column_name))
+        named = self.left.replace(ROW, spoken(chart.row_name)).replace(COLUMN, spoken(chart.column_name))
         return f"{named}, in {self.unit}" if self.unit else named
 
     def gives(self, chart: Chart, cell: Cell) -> bool:
@@ -95,8 +97,8 @@ def _row(chart: Chart, head: str, names: list[str], columns: list[Common | None]
     """One text for a row, in lines as full as may be, which is what renders fast."""
     places = {_place(cell) for cell in row}
     place = f" ({places.pop()})" if len(places) == 1 and None not in places else ""
-    results = (f"{name}: {_result(chart, cell, common, bool(place))}" for name, cell, common in zip(names, row, columns))
-    return _filled(f"{_spoken(chart.row_name)} {head} {chart.row_unit}".strip() + f"{place}:  ", results)
+    results = (_result(chart, name, cell, common, bool(place)) for name, cell, common in zip(names, row, columns))
+    return _filled(f"{spoken(chart.row_name)} {head} {chart.row_unit}".strip() + f"{place}:  ", results)
 
 
 def _place(cell: Cell) -> str | None:
@@ -104,17 +106,18 @@ def _place(cell: Cell) -> str | None:
     return f"{cell.trace.mark.file}:{cell.trace.mark.line}" if cell.trace and not isinstance(cell.trace, Derived) else None
 
 
-def _result(chart: Chart, cell: Cell, common: Common | None, placed: bool) -> str:
+def _result(chart: Chart, name: str, cell: Cell, common: Common | None, placed: bool) -> str:
     """The result alone where the rest was told, else the whole working; a published cell's text, with its place if that was not told."""
     if not isinstance(cell.trace, Derived):
         place = "" if placed or not cell.trace else f", as published ({_place(cell)})"
-        return f"{cell.trace.shown if cell.trace else cell.printed}{place}"
+        return f"{name}: {cell.trace.shown if cell.trace else cell.printed}{place}"
     _, sign, result = EQUALS.split(cell.trace.working)
     as_worked = cell.state == "ok" and result == f"{cell.printed} {cell.trace.unit}".rstrip()
     printed = "" if as_worked else f" ({cell.printed})"
     if not (common and common.gives(chart, cell)):
-        return f"{cell.trace.working}{printed}"
-    return f"{'≈ ' if sign == '≈' and printed else ''}{result.removesuffix(cell.trace.unit).rstrip()}{printed}"
+        return f"{name}: {cell.trace.working}{printed}"
+    number = f"{'≈ ' if sign == '≈' and printed else ''}{result.removesuffix(cell.trace.unit).rstrip()}{printed}"
+    return f"{name}:{BOUND}{number.replace(' ', BOUND)}"
 
 
 def _filled(head: str, results: Iterable[str]) -> str:
@@ -130,7 +133,3 @@ def _filled(head: str, results: Iterable[str]) -> str:
         room -= wide
     first, *others = (BETWEEN.join(line) for line in lines)
     return f"\n{INDENT}".join([f"{head}{first}".rstrip(), *others])
-
-
-def _spoken(name: str) -> str:
-    return name.replace("_", " ")
