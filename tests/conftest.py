@@ -10,7 +10,7 @@ from pathlib import Path
 import pytest
 from filelock import FileLock
 from hypothesis import settings
-from looking import browser, data, seen, site, visit  # noqa: F401  fixtures of pages
+from looking import browser, data, remembering, seen, site, visit  # noqa: F401  fixtures of pages
 
 from cardwright.build import build
 from cardwright.charts import Book, Cell, Chart

@@ -3,8 +3,11 @@
 from __future__ import annotations
 
 import json
+import threading
 from collections.abc import Callable, Iterator
-from functools import cache
+from contextlib import contextmanager
+from functools import cache, partial
+from http.server import SimpleHTTPRequestHandler, ThreadingHTTPServer
 from pathlib import Path
 from typing import NamedTuple
 
@@ -169,13 +172,45 @@ def _printed(page: Page) -> tuple[str, ...]:
     return texts
 
 
+def written(folder: Path, files: dict[str, bytes]) -> None:
+    """The files of a build in a folder."""
+    for name, data in files.items():
+        (folder / name).parent.mkdir(parents=True, exist_ok=True)
+        (folder / name).write_bytes(data)
+
+
+class Served(NamedTuple):
+    """A folder, the address under which it is served, the server, and what was asked of it."""
+
+    folder: Path
+    address: str
+    server: ThreadingHTTPServer
+    asked: list[str]
+
+
+@contextmanager
+def serving(folder: Path) -> Iterator[Served]:
+    """A folder on a web server of this machine, under a path of its own."""
+    asked = []
+
+    class Quiet(SimpleHTTPRequestHandler):
+        def log_message(self, *parts: object) -> None:
+            asked.append(self.path)
+
+    server = ThreadingHTTPServer(("127.0.0.1", 0), partial(Quiet, directory=folder.parent))
+    threading.Thread(target=server.serve_forever, daemon=True).start()
+    try:
+        yield Served(folder, f"http://127.0.0.1:{server.server_port}/{folder.name}/", server, asked)
+    finally:
+        server.shutdown()
+        server.server_close()
+
+
 @pytest.fixture(scope="session")
 def site(built, tmp_path_factory) -> Path:
     """The built files on disk, as a phone would hold them."""
-    folder = tmp_path_factory.mktemp("site")
-    for name, data in built.files.items():
-        (folder / name).parent.mkdir(parents=True, exist_ok=True)
-        (folder / name).write_bytes(data)
+    folder = tmp_path_factory.mktemp("www") / "deck"
+    written(folder, built.files)
     return folder
 
 
@@ -213,6 +248,20 @@ def visit(browser, site) -> Iterator[Callable[[str], Visit]]:
 
     yield to
     context.close()
+
+
+@pytest.fixture
+def remembering(browser, site) -> Iterator[Page]:
+    """The list of cards on a web server, on a phone that was never here.
+
+    What a page keeps is asked there alone: of pages opened from files, Chromium now and then gives each a storage of its own, for good.
+    """
+    with serving(site) as server:
+        context = browser.new_context(viewport={"width": 390, "height": 844}, has_touch=True, service_workers="block")
+        page = context.new_page()
+        page.goto(server.address + "index.html")
+        yield page
+        context.close()
 
 
 @pytest.fixture(scope="module")

@@ -2,54 +2,25 @@
 
 from __future__ import annotations
 
-import functools
 import json
 import re
-import threading
 from collections.abc import Iterator
-from http.server import SimpleHTTPRequestHandler, ThreadingHTTPServer
 from io import BytesIO
-from pathlib import Path
-from typing import NamedTuple
 
 import pytest
+from looking import Served, serving, written
 from PIL import Image
 from playwright.sync_api import Page
 
 from cardwright.build import build
 
 
-class Served(NamedTuple):
-    """A folder, the address under which it is served, the server, and what was asked of it."""
-
-    folder: Path
-    address: str
-    server: ThreadingHTTPServer
-    asked: list[str]
-
-
 @pytest.fixture
 def served(small, tmp_path) -> Iterator[Served]:
     """The small edition, built and served as any web server would, under a path of its own."""
-    folder, asked = tmp_path / "www", []
-    written(folder / "deck", build(small.folder).files)
-
-    class Quiet(SimpleHTTPRequestHandler):
-        def log_message(self, *parts: object) -> None:
-            asked.append(self.path)
-
-    server = ThreadingHTTPServer(("127.0.0.1", 0), functools.partial(Quiet, directory=folder))
-    threading.Thread(target=server.serve_forever, daemon=True).start()
-    yield Served(folder / "deck", f"http://127.0.0.1:{server.server_port}/deck/", server, asked)
-    server.shutdown()
-    server.server_close()
-
-
-def written(folder: Path, files: dict[str, bytes]) -> None:
-    """The files of a build on the server."""
-    for name, data in files.items():
-        (folder / name).parent.mkdir(parents=True, exist_ok=True)
-        (folder / name).write_bytes(data)
+    written(tmp_path / "www/deck", build(small.folder).files)
+    with serving(tmp_path / "www/deck") as server:
+        yield server
 
 
 @pytest.fixture
