@@ -98,6 +98,10 @@ class Chart:
     def _one(values: set) -> str | None:
         return next(iter(values)) if len(values) == 1 else None
 
+    def worded(self, column: int) -> bool:
+        """Whether a column holds words or ranges, so that all of it stands to the left."""
+        return any(row[column].value is None and row[column].state == "ok" for row in self.cells)
+
     def trace_id(self, row: int, column: int) -> str:
         """The number of a cell's trace, unique in the edition."""
         return f"t{self.first + row * (self.stride or len(self.columns)) + column}"

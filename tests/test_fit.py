@@ -11,7 +11,7 @@ from test_wanted import standing
 
 from cardwright.build import build
 from cardwright.charts import Book
-from cardwright.proof import depths
+from cardwright.proof import depths, read
 from cardwright.render.depth import depth
 from cardwright.render.fit import CARE, MARGIN, Fit, fitted
 from cardwright.render.fonts import RenderError
@@ -73,6 +73,18 @@ def test_larger_type_takes_air_with_it(reference_book):
                 cells = [row.cells[place] for row in chart.rows]
                 figures = [width(cell.text, face.type.cell) + (0 if cell.classes == "words" else 0.75 * em) for cell in cells]
                 assert max(figures) <= wide + 0.01, (face.side.title, place)
+
+
+def test_words_stand_off_from_the_figures_that_they_follow(built):
+    """5, and 5 to 15 in the column beside it, would read as 55 to 15: an em and the padding stand between on the printed card."""
+    face = read(built.files["cards/airway-adult.pdf"])[1]
+    starts = [piece for piece in face.pieces if piece.text == "5"]
+    ranges = [piece for piece in face.pieces if piece.text.startswith("5 to 15")]
+    assert len(starts) == 4
+    assert len(ranges) == 2
+    for words in ranges:
+        figure = next(piece for piece in starts if abs(piece.top - words.top) < 0.1)
+        assert words.left - figure.right >= 1.1 + words.size * 25.4 / 72
 
 
 def test_a_mix_without_room_beside_the_name_stands_under_it(reference_book):

@@ -8,7 +8,7 @@ from __future__ import annotations
 import re
 from collections.abc import Callable, Iterable, Iterator
 
-from cardwright.render.measure import BESIDE, KEPT, MM, PAD, Type, mix_width, width
+from cardwright.render.measure import BESIDE, KEPT, MM, PAD, Type, after, mix_width, width
 from cardwright.render.views import ChartView, FaceView
 
 Run = tuple[str, float, bool]  # text, size in pt, bold
@@ -81,13 +81,13 @@ def _chart(chart: ChartView, type: Type) -> float:
     tall = title * type.head * 1.22 * MM + 0.4
     if chart.groups:
         tall += 0.5 + _groups(chart, type) * type.head * 1.12 * MM
-    heads = max(
-        (_head_lines(head.text, chart.widths[1 + place], type) + bool(head.unit or head.letters)) for place, head in enumerate(chart.heads)
-    )
+    worded = [cell.classes == "words" for cell in chart.rows[0].cells]
+    widths = [wide - after(worded, place, type) for place, wide in enumerate(chart.widths[1:])]
+    heads = max(_head_lines(head.text, widths[place], type) + bool(head.unit or head.letters) for place, head in enumerate(chart.heads))
     corner = (len(chart.row_name.split()) if width(chart.row_name, type.small) > chart.widths[0] - 2 * PAD else 1) + bool(chart.row_unit)
     tall += 1.3 + 0.6 + max(heads * type.head, corner * type.small) * 1.12 * MM
     for row in chart.rows:
-        rows = max((_cell_lines(cell.text, cell.classes, chart.widths[1 + place], type) for place, cell in enumerate(row.cells)), default=1)
+        rows = max((_cell_lines(cell.text, cell.classes, widths[place], type) for place, cell in enumerate(row.cells)), default=1)
         tall += rows * type.cell * 1.3 * MM
     tall += 0.3 * ((len(chart.rows) - 1) // 4 + 1) - 0.15
     if chart.fixed:

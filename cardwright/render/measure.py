@@ -6,7 +6,7 @@ The sizes here are the ones that templates/card.css prints with: html.py hands t
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import astuple, dataclass
 from functools import cache
 from itertools import groupby
@@ -111,7 +111,8 @@ def _group_words(chart: Chart, needs: list[float], widths: tuple[float, ...], ty
 
 def _whole_words(chart: Chart, place: int, type: Type) -> float:
     """How wide a column is in which no words wrap; 0 where it has none."""
-    return max((width(row[place].printed, type.cell) + 2 * PAD for row in chart.cells if row[place].value is None), default=0.0)
+    whole = max((width(row[place].printed, type.cell) + 2 * PAD for row in chart.cells if row[place].value is None), default=0.0)
+    return whole and whole + _after(chart, place, type)
 
 
 def _row_heads(chart: Chart, type: Type) -> float:
@@ -123,7 +124,16 @@ def _row_heads(chart: Chart, type: Type) -> float:
 def _column(chart: Chart, place: int, line: Line, letters: str, unit: str, type: Type) -> float:
     words = max(width(word, type.head, bold=True) for word in line.head.split())
     under = width(unit, type.small) + width(letters, 0.75 * type.small)
-    return max(_cells([row[place] for row in chart.cells], type.cell), words, under) + 2 * PAD
+    return max(_cells([row[place] for row in chart.cells], type.cell), words, under) + 2 * PAD + _after(chart, place, type)
+
+
+def _after(chart: Chart, place: int, type: Type) -> float:
+    return after([chart.worded(column) for column in range(len(chart.columns))], place, type)
+
+
+def after(worded: Sequence[bool], place: int, type: Type) -> float:
+    """How far in mm a column of words stands off from the figures that it follows: 5, and 5 to 15 beside it, would read as 55 to 15."""
+    return type.cell * MM if place and worded[place] and not worded[place - 1] else 0.0
 
 
 def _cells(cells: list[Cell], size: float) -> float:

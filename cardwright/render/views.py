@@ -185,7 +185,7 @@ def spoken(name: str) -> str:
 
 def _head(chart: Chart, place: int, line: Line, grid: bool, published: bool, letters: Letters) -> HeadView:
     if grid or published:
-        return HeadView(line.head, "" if grid else line.unit, "", "words" if _worded(chart, place) else line.role)
+        return HeadView(line.head, "" if grid else line.unit, "", "words" if chart.worded(place) else line.role)
     first = next((row[place] for row in chart.cells if row[place].trace), None)
     cited = [citation for given in leaves(first.trace) for citation in given.citations] if first else []
     return HeadView(line.head, "" if line.head.startswith(line.unit) else line.unit, letters.of(cited), line.role)
@@ -203,7 +203,7 @@ def _groups(chart: Chart) -> tuple[tuple[str, int], ...]:
 
 def _rows(chart: Chart) -> tuple[RowView, ...]:
     places = [max((_decimals(row[c]) for row in chart.cells), default=0) for c in range(len(chart.columns))]
-    worded = [_worded(chart, c) for c in range(len(chart.columns))]
+    worded = [chart.worded(c) for c in range(len(chart.columns))]
     return tuple(
         RowView(
             head,
@@ -215,11 +215,6 @@ def _rows(chart: Chart) -> tuple[RowView, ...]:
         )
         for r, (head, role, row) in enumerate(zip(chart.heads, chart.row_roles, chart.cells))
     )
-
-
-def _worded(chart: Chart, column: int) -> bool:
-    """Whether a column holds words or ranges, so that all of it stands to the left."""
-    return any(row[column].value is None and row[column].state == "ok" for row in chart.cells)
 
 
 def _decimals(cell: Cell) -> int:
