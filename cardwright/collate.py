@@ -13,8 +13,8 @@ from itertools import groupby
 from typing import NamedTuple
 
 from cardwright.contrast import contrast
-from cardwright.proof import Drawing, Piece, Seen
 from cardwright.provenance import Mark
+from cardwright.seen import Drawing, Piece, Seen
 
 AHEAD = 6  # texts that must fit again before reading goes on behind one that does not
 LEAST = 2  # fewer than these fit by chance

@@ -7,8 +7,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from cardwright.collate import Collation, Grid, Wanted
-from cardwright.proof import Piece
 from cardwright.provenance import Mark
+from cardwright.seen import Piece
 
 FIGURES = st.text("0123456789.", min_size=1, max_size=4)
 NOTES = (("notes", "Large vein. Mix anew after 24 h."),)

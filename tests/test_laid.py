@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import pytest
 
-from cardwright.proof import Place
 from cardwright.render.fonts import RenderError
 from cardwright.render.laid import PAPERS, Asked, Cut, laid
+from cardwright.seen import Place
 
 INDEX, BANK = (76.2, 127.0), (85.6, 53.98)  # 3 × 5 in; ID-1 of ISO/IEC 7810
 

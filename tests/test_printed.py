@@ -19,13 +19,14 @@ from cardwright.checked import checked
 from cardwright.checks import CHECKS, run_on
 from cardwright.cli import main
 from cardwright.collate import Proof, Wanted
-from cardwright.proof import Place, read
+from cardwright.proof import read
 from cardwright.render.contract import contract
 from cardwright.render.fit import fitted
 from cardwright.render.html import Pages
 from cardwright.render.pdf import pdf
 from cardwright.render.signs import code, stamp
 from cardwright.render.wanted import wanted
+from cardwright.seen import Place
 
 SMALL = Path(__file__).parent / "small" / "cards" / "small"
 

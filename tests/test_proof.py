@@ -8,9 +8,10 @@ from itertools import pairwise
 import pypdfium2
 import pytest
 
-from cardwright.proof import Piece, Place, depths, read
+from cardwright.proof import depths, read
 from cardwright.render.fonts import styles
 from cardwright.render.pdf import pdf
+from cardwright.seen import Piece, Place
 
 WIDTH, HEIGHT = 76.2, 127.0  # mm: an index card of 3 × 5 in
 A4 = (210.0, 297.0)  # mm: ISO 216

@@ -15,8 +15,9 @@ from test_differences import CHILD, DRUG, EDITION, RATES, STRONGER
 
 from cardwright.checked import checked
 from cardwright.cli import main
-from cardwright.proof import MM, Place, read
+from cardwright.proof import MM, read
 from cardwright.render.contract import contract
+from cardwright.seen import Place
 
 
 def run(*arguments: object):

@@ -13,9 +13,10 @@ from PIL import Image
 from qrcode.util import MODE_ALPHA_NUM, QRData
 from test_proof import HEIGHT, WIDTH, impose, page
 
-from cardwright.proof import Place, read
+from cardwright.proof import read
 from cardwright.render.pdf import pdf
 from cardwright.render.signs import MODULE, code
+from cardwright.seen import Place
 from cardwright.square import QUIET, make_code
 
 TEXT = f"CARDWRIGHT SMALL 1 {'1234ABCD' * 8} 2027-05-31"

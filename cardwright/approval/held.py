@@ -10,11 +10,11 @@ from cardwright.approval.page import Page
 from cardwright.approval.register import Entry
 from cardwright.checks import run_on
 from cardwright.collate import Grid, Proof, Text, Wanted
-from cardwright.proof import Seen
 from cardwright.render.fonts import RenderError
 from cardwright.render.laid import Cut
 from cardwright.render.sheets import Record, frame_texts, read_back
 from cardwright.render.signs import stamp
+from cardwright.seen import Seen
 from cardwright.standing import said, terms
 
 

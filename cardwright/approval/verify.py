@@ -21,9 +21,10 @@ from cardwright.approval.page import read_page
 from cardwright.approval.register import Entry, Register, read_entry, superseding
 from cardwright.approval.seal import examine
 from cardwright.checks import BrokenCheck
-from cardwright.proof import Seen, read
+from cardwright.proof import read
 from cardwright.render.contract import digest_of
 from cardwright.render.sheets import Record, imposed, recorded
+from cardwright.seen import Seen
 from cardwright.standing import UNAPPROVED, said, shown_digest, terms
 
 VERDICTS = {"current": 0, "expired": 4, "superseded": 5, "unsigned": 6, "unknown signer": 7, "unreadable": 8, "altered": 9}

@@ -8,7 +8,7 @@ from collections.abc import Iterator
 from cardwright.checks.printed import cut, finding
 from cardwright.checks.registry import Finding, check
 from cardwright.collate import Proof
-from cardwright.proof import Piece
+from cardwright.seen import Piece
 
 LEAST_TYPE = 6.0  # pt; clinical text below this can't be read at arm's length
 LEAST_SUPERSCRIPT = 4.5  # pt; the letters that point to the source list are no clinical text

@@ -6,8 +6,8 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from itertools import groupby
 
-from cardwright.proof import Place
 from cardwright.render.fonts import RenderError
+from cardwright.seen import Place
 
 # Width and height in mm. A4 by ISO 216; Letter is 8.5 × 11 in, ANSI/ASME Y14.1 size A.
 PAPERS = {"A4": (210.0, 297.0), "Letter": (215.9, 279.4)}

@@ -17,10 +17,11 @@ from markupsafe import Markup
 from pikepdf import AttachedFileSpec, Dictionary, Name, Pdf
 
 from cardwright.edition import data_root
-from cardwright.proof import Seen, beside, face_at, read
+from cardwright.proof import read
 from cardwright.render.fonts import styles
 from cardwright.render.laid import DUPLEX, PAPERS, Asked, Cut, Laid, Sheet, laid
 from cardwright.render.pdf import clock_at, pdf
+from cardwright.seen import Seen, beside, face_at
 
 MM = Decimal("25.4") / 72
 RECORD = "/CardwrightSheets"  # in the document's information: how the sheets were asked for
