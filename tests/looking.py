@@ -74,7 +74,7 @@ SHOWN = """() => {
       && part.top > row.top - 1 && part.bottom < row.bottom + 1;
     return parts.length > 0 && cell.checkVisibility({ opacityProperty: true, visibilityProperty: true }) && parts.every(part =>
       meets(part) && part.width > 1 && part.height > 1 && [part.left + 1, (part.left + part.right) / 2, part.right - 1].every(x =>
-        document.elementFromPoint(x, (part.top + part.bottom) / 2) === cell));
+        cell.contains(document.elementFromPoint(x, (part.top + part.bottom) / 2))));
   };
   return [...document.querySelectorAll("table")].map(table =>
     [...table.tBodies[0].rows].map(row => [...row.cells].slice(1).map(cell => shown(cell) ? cell.innerText : `(${cell.innerText})`)));

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import html
 import re
 from pathlib import Path
 
@@ -10,7 +11,8 @@ from looking import CARDS, PAGES, WIDTHS, cell, charts_of
 
 from cardwright.checked import checked
 from cardwright.render.fonts import RenderError
-from cardwright.render.html import Pages, unbroken
+from cardwright.render.html import Pages, figures, unbroken
+from cardwright.render.measure import unparted
 
 ROOT = Path(__file__).parent.parent
 ATTACK = '<script>alert(1)</script> & "quotes" </script><b>bold'
@@ -271,3 +273,29 @@ def test_every_target_of_the_index_is_large_enough_for_a_gloved_finger(visit, bu
 def test_a_unit_in_a_head_is_not_broken_at_its_slash(text, made):
     """A column is as wide as its longest word, and a unit is one: units/ over mL reads as another unit."""
     assert unbroken(text) == made
+
+
+@pytest.mark.parametrize(
+    ("text", "together"),
+    [
+        ("5 to 15", ["5 to 15"]),
+        ("24 or 22", ["24 or 22"]),
+        ("12 × 22", ["12 × 22"]),
+        ("3.5 to 4 mm", ["3.5 to 4 mm"]),
+        ("Venturi 28 %", ["28 %"]),
+        ("over 20 a minute or PaCO2 under 32 mmHg", ["20 a", "32 mmHg"]),
+        ("over 12,000 or under 4,000 a microliter", ["4,000 a"]),
+        ("8 (3.5 mm), 8 or 10 (4 mm)", ["3.5 mm),", "8 or 10", "4 mm)"]),
+        ("6", []),
+        ("none & <all>", []),
+    ],
+)
+def test_a_figure_in_words_is_not_parted_from_its_range_or_unit(text, together):
+    """5 to at the end of a line, and 15 at the head of the next, is not read as a range at a glance. The text itself stays as it is."""
+    made = figures(text)
+    assert re.findall(r'<span class="whole">(.*?)</span>', made) == together
+    assert html.unescape(re.sub("<[^>]*>", "", made)) == text
+    kept = text
+    for words in together:
+        kept = kept.replace(words, words.replace(" ", "\u00a0"))
+    assert unparted(text) == kept

@@ -8,7 +8,7 @@ from __future__ import annotations
 import re
 from collections.abc import Callable, Iterable, Iterator
 
-from cardwright.render.measure import BESIDE, KEPT, MM, PAD, Type, after, mix_width, width
+from cardwright.render.measure import BESIDE, KEPT, MM, PAD, Type, after, mix_width, unparted, width
 from cardwright.render.views import ChartView, FaceView
 
 Run = tuple[str, float, bool]  # text, size in pt, bold
@@ -116,7 +116,7 @@ def _head_lines(text: str, wide: float, type: Type) -> int:
 
 
 def _cell_lines(text: str, classes: str, wide: float, type: Type) -> int:
-    return lines([(text, type.cell, False)], lambda _: wide - 2 * PAD + 0.02) if classes == "words" else 1
+    return lines([(unparted(text), type.cell, False)], lambda _: wide - 2 * PAD + 0.02) if classes == "words" else 1
 
 
 def _under(face: FaceView, type: Type, available: float) -> float:

@@ -20,7 +20,7 @@ from cardwright.render.audit import audit_view
 from cardwright.render.deck import listed
 from cardwright.render.fit import MARGIN, Fit, fitted
 from cardwright.render.fonts import RenderError, check_characters, styles
-from cardwright.render.measure import PAD, TYPE
+from cardwright.render.measure import FIGURES, PAD, TYPE
 from cardwright.render.signs import code, stamp
 from cardwright.render.traces import traces
 from cardwright.standing import Standing, shown_digest, unapproved
@@ -43,7 +43,7 @@ class Pages:
             trim_blocks=True,
             lstrip_blocks=True,
         )
-        self.environment.filters |= {"whole": whole, "unbroken": unbroken}
+        self.environment.filters |= {"whole": whole, "unbroken": unbroken, "figures": figures}
 
     def fit(self, card_id: str) -> Fit:
         """How a card is printed. RenderError where it fits no way."""
@@ -152,3 +152,8 @@ def whole(text: str, kept: re.Pattern = AMOUNT) -> Markup:
 def unbroken(text: str) -> Markup:
     """The head of a narrow column, in which a unit with a slash is not broken, but may stand under its number."""
     return whole(text, re.compile(f"({UNIT})"))
+
+
+def figures(text: str) -> Markup:
+    """The words of a cell, in which no range is broken between two lines, nor a figure parted from what it counts."""
+    return whole(text, FIGURES)

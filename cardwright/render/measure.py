@@ -17,6 +17,8 @@ from cardwright.charts import Cell, Chart, Line
 from cardwright.render.fonts import FILES, RenderError, check_characters
 
 KEPT = re.compile(r"(?:[0-9][0-9.,]* )?[^\s/]+/\S+")  # an amount with a slash in its unit stays on its line
+NUMBER = r"(?<![\w.])[0-9][0-9.,]*"
+FIGURES = re.compile(rf"({NUMBER}(?: (?:to|or|×) {NUMBER})+(?: (?!to |or |and )[^\s(]+)?|{NUMBER} (?!to |or |and |×)[^\s(]+)")
 LEAST = 6.0  # pt: nothing clinical is set smaller
 
 
@@ -59,6 +61,11 @@ def width(text: str, size: float, bold: bool = False) -> float:
     check_characters(text, f"'{text}'")
     advances = _advances("Bold" if bold else "Regular")
     return sum(advances[ord(character)] for character in text) * size * MM
+
+
+def unparted(text: str) -> str:
+    """The words of a cell, with no space to break a line at inside a range or between a figure and what it counts."""
+    return FIGURES.sub(lambda found: found[0].replace(" ", "\u00a0"), text)
 
 
 def mix_width(says: str, concentration: str, letters: str, type: Type) -> float:
@@ -141,5 +148,5 @@ def _cells(cells: list[Cell], size: float) -> float:
     numbers = [cell.printed.partition(".") for cell in cells if cell.value is not None]
     whole = max((width(number[0], size) for number in numbers), default=0)
     part = max((width("".join(number[1:]), size) for number in numbers), default=0)
-    words = [word for cell in cells if cell.value is None for word in cell.printed.split()]
+    words = [word for cell in cells if cell.value is None for word in unparted(cell.printed).split(" ")]
     return max([whole + part, *(width(word, size) for word in words)])
