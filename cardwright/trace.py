@@ -7,7 +7,7 @@ from collections.abc import Iterator
 
 from cardwright.charts import Book, Cell, Chart, Line
 from cardwright.documents import shown, unknown
-from cardwright.models import year
+from cardwright.models import described
 from cardwright.numbers import with_unit
 from cardwright.provenance import Choice, Derived, Given, Stated, Trace
 from cardwright.units import UnitError, dimension, parse_quantity
@@ -80,7 +80,7 @@ def _tree(book: Book, trace: Trace, indent: str) -> Iterator[str]:
         for citation in trace.citations:
             reference = book.edition.references[citation.key]
             memory = ", from memory" if reference.read == "memory" else ""
-            yield f"{indent}    [{citation.key}] {reference.title}. {reference.publisher}, {year(reference)}; {citation.locator}{memory}"
+            yield f"{indent}    [{citation.key}] {described(reference)} Here: {citation.locator}{memory}"
 
 
 def _place(book: Book, item: Given | Choice | Stated) -> str:

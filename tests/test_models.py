@@ -122,7 +122,12 @@ def test_record_has_one_shape(tmp_path, record, text, told):
     assert refusal(tmp_path, record, text) == told
 
 
-def test_year_that_is_not_shown_is_told_as_a_sentence(small):
-    """A document without a year is cited as one, not with a gap."""
-    references = small.load().references
-    assert [models.year(references[key]) for key in ("sample-label", "sample-book")] == ["2020", "year not shown"]
+def test_a_reference_is_told_by_what_it_has(small):
+    """A document without a year is cited as one, not with a gap; what nobody published or numbered has no empty words for it."""
+    label, book = (small.load().references[key] for key in ("sample-label", "sample-book"))
+    assert models.described(label) == "Label of samplamine. an agency, 2020."
+    assert models.described(book) == "Handbook of samples. nobody, year not shown."
+    numbered = label.model_copy(update={"identifier": "set 4"})
+    assert models.described(numbered) == "Label of samplamine. an agency, 2020. set 4."
+    practice = book.model_copy(update={"title": "Common practice of the trade", "publisher": "none"})
+    assert models.described(practice) == "Common practice of the trade."

@@ -12,6 +12,7 @@ from dataclasses import dataclass
 
 from cardwright.charts import Cell, Chart, Line
 from cardwright.formulas import FORMULAS
+from cardwright.models import described
 from cardwright.numbers import with_unit
 from cardwright.provenance import Choice, Derived, Given, Stated
 from cardwright.render.views import Letters, spoken
@@ -166,13 +167,6 @@ def sources(citations: Letters) -> tuple[tuple[str, str], ...]:
     from_memory = {key: " From memory." if citations.references[key].read == "memory" else "" for key in citations.used}
     letters = [letter for letter, _ in citations.listed()]
     return tuple(
-        (letter, f"{_reference(citations, key)} Here: {'; '.join(locators)}.{from_memory[key]}")
+        (letter, f"{described(citations.references[key])} Here: {'; '.join(locators)}.{from_memory[key]}")
         for letter, (key, locators) in zip(letters, citations.used.items())
     )
-
-
-def _reference(letters: Letters, key: str) -> str:
-    """Title, publisher, year and identifier, as far as they are known."""
-    reference = letters.references[key]
-    issued = ", ".join(part for part in (reference.publisher, reference.year) if part not in ("none", "not shown"))
-    return " ".join(f"{part}." for part in (reference.title, issued, reference.identifier) if part and part not in ("none", "none shown"))

@@ -20,7 +20,7 @@ from cardwright.models.sources import (
     Subject,
     Unwitnessed,
     Witness,
-    year,
+    described,
 )
 from cardwright.models.wording import STANDS, Designation, Doses, Misread, NameList, Names, Wording
 
@@ -64,5 +64,5 @@ __all__ = [
     "Waiver",
     "Witness",
     "Wording",
-    "year",
+    "described",
 ]

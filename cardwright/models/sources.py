@@ -36,9 +36,11 @@ class Reference(Record):
     note: Words | None = None
 
 
-def year(reference: Reference) -> str:
-    """The year as a sentence prints it."""
-    return "year not shown" if reference.year == "not shown" else reference.year
+def described(reference: Reference) -> str:
+    """Title, publisher, year and identifier in sentences; nothing of what it has none of, but a year that is not shown is told."""
+    year = "year not shown" if reference.year == "not shown" else reference.year
+    issued = "none" if reference.publisher == "none" else f"{reference.publisher}, {year}"
+    return " ".join(f"{part}." for part in (reference.title, issued, reference.identifier) if part not in ("none", "none shown"))
 
 
 class References(Record):

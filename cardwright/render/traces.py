@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from cardwright.charts import Book, Cell, Chart, Line
-from cardwright.models import year
+from cardwright.models import described
 from cardwright.numbers import with_unit
 from cardwright.provenance import Derived, Given, Stated, Trace, leaves
 from cardwright.render.views import spoken
@@ -25,18 +25,19 @@ def traces(book: Book, card_id: str) -> dict:
         for key, _ in given["cite"]:
             reference = book.edition.references[key]
             memory = " From memory." if reference.read == "memory" else ""
-            cited[key] = f"{reference.title}. {reference.publisher}, {year(reference)}. {reference.identifier}.{memory}"
+            cited[key] = described(reference) + memory
     return {"traces": found, "givens": named, "references": cited}
 
 
 def _title(chart: Chart, head: str, line: Line, cell: Cell) -> str:
-    """A cell in words: ``45 mL/h of norepinephrine 16 mcg/mL for weight 60 kg, dose 0.2 mcg/kg/min``."""
+    """``45 mL/h of norepinephrine 16 mcg/mL for weight 60 kg, dose 0.2 mcg/kg/min``; of words, ``adult woman, usual: 7 to 7.5 mm``."""
     column = f"{spoken(chart.column_name)} {line.head} {chart.column_unit}" if chart.column_name != "quantity" else line.name
     unit = f" {line.unit}" if line.unit and cell.state == "ok" and ":" not in cell.printed else ""
     drug = f" of {chart.source.drug.drug}" if chart.source.drug else ""
     mix = f" {chart.mix.shown}" if chart.mix else ""
     row = f"{spoken(chart.row_name)} {head} {chart.row_unit}"
-    return f"{cell.printed}{unit}{drug}{mix} for {row.rstrip()}, {column.rstrip()}"
+    place, told = f"{row.rstrip()}, {column.rstrip()}", f"{cell.printed}{unit}{drug}{mix}"
+    return f"{place}: {told}" if cell.value is None and cell.state == "ok" else f"{told} for {place}"
 
 
 def _trace(trace: Trace, named: dict) -> dict:
