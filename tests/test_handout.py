@@ -24,6 +24,7 @@ CHARTS = (
     "oxygen-us/us-e",
     "ventilator-oxygen/blender",
     "sepsis/sirs",
+    "newborn/drugs",  # a word over one wide column
 )
 
 

@@ -105,7 +105,7 @@ def parted(chart: ChartView, type: Type) -> bool:
 def _groups(chart: ChartView, type: Type) -> int:
     place, most = 1, 1
     for text, span in chart.groups:
-        room = sum(chart.widths[place : place + span])
+        room = sum(chart.widths[place : place + span]) - (PAD if span == 1 else 0.0)
         most = max(most, lines([(text, type.head, True)], lambda _, room=room: room))
         place += span
     return most

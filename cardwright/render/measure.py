@@ -109,7 +109,7 @@ def _group_words(chart: Chart, needs: list[float], widths: tuple[float, ...], ty
     for text, run in groupby(line.group for line in chart.columns):
         span = len(list(run))
         words = KEPT.sub(lambda found: found[0].replace(" ", "\u00a0"), text).split(" ")
-        need = max(width(word, type.head, bold=True) for word in words) + ROOM
+        need = max(width(word, type.head, bold=True) for word in words) + ROOM + (PAD if span == 1 else 0.0)
         if sum(widths[place : place + span]) < need:
             short[place : place + span] = [(need - sum(needs[place : place + span])) / span] * span
         place += span
