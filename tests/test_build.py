@@ -215,7 +215,9 @@ def test_the_audit_leaves_nothing_out(built):
     wanted += [f"{key}, {locator}" for given in data["givens"].values() for key, locator in given["cite"]]
     told = [workings(chart) for chart in built.book.charts]  # which tell every working: tests/test_workings.py
     wanted += [" ".join(words.split()) for common, rows in told for words in (*common, *rows)]
-    wanted += [f"{key}. {reference['title']}. {reference['publisher']}" for key, reference in data["references"].items()]
+    for key, reference in data["references"].items():
+        issued = "" if reference["publisher"] == "none" else f" {reference['publisher']}, "
+        wanted.append(f"{key}. {reference['title']}{'' if reference['title'].endswith('?') else '.'}{issued}")
     tables = used_tables()
     wanted += [" ".join(one[part].split()) for table in tables for one in table.get("conflicts", []) for part in ("says", "taken")]
     wanted += [" ".join(hole.split()) for table in tables for hole in table.get("open", [])]

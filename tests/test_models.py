@@ -129,5 +129,7 @@ def test_a_reference_is_told_by_what_it_has(small):
     assert models.described(book) == "Handbook of samples. nobody, year not shown."
     numbered = label.model_copy(update={"identifier": "set 4"})
     assert models.described(numbered) == "Label of samplamine. an agency, 2020. set 4."
+    asking = label.model_copy(update={"title": "What is samplamine?"})
+    assert models.described(asking) == "What is samplamine? an agency, 2020."
     practice = book.model_copy(update={"title": "Common practice of the trade", "publisher": "none"})
     assert models.described(practice) == "Common practice of the trade."

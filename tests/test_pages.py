@@ -147,10 +147,11 @@ def test_the_trace_of_every_cell_tells_its_working_rounding_and_sources(seen, da
 
 def sources(data: dict, trace: dict) -> list[str]:
     """How the lines on a trace's givens must begin: the value with its words, and each locator with its reference's title."""
+    titles = {key: reference["title"] for key, reference in data["references"].items()}
     found = []
     for given in (data["givens"][name] for name in trace["inputs"] if name in data["givens"]):
         found.append(f"{given['value']}: {given['says']}")
-        found += [f"{locator}. {data['references'][key]['title']}." for key, locator in given["cite"]]
+        found += [f"{locator}. {titles[key]}{'' if titles[key].endswith('?') else '.'}" for key, locator in given["cite"]]
     return found
 
 

@@ -25,11 +25,11 @@ RATE_OF_70_KG = """\
     chosen for the card at cards/small/rates.yaml:10
   concentration = 16 mcg/mL
     4 mg in 250 mL, written at sources/infusions/samplamine.yaml:6
-      [sample-label] Label of samplamine. an agency, 2020; section 2
+      [sample-label] Label of samplamine. an agency, 2020. Here: section 2
   bound 2 mcg/kg/min
     the label's highest dose, written at sources/infusions/samplamine.yaml:21
-      [sample-label] Label of samplamine. an agency, 2020; section 2
-      [sample-book] Handbook of samples. nobody, year not shown; page 4
+      [sample-label] Label of samplamine. an agency, 2020. Here: section 2
+      [sample-book] Handbook of samples. nobody, year not shown. Here: page 4
 """
 
 # 3 × the printed tube: at 3 years 3 ÷ 4 + 3.5 = 4.25, down to a size made: 4; 3 cm/mm × 4 mm = 12 cm.
@@ -46,28 +46,28 @@ DEPTH_AT_3_YEARS = """\
       chosen for the card at cards/small/sizes.yaml:10
     divisor = 4 year/mm
       years for each mm of tube, written at sources/figures/child.yaml:18
-        [sample-book] Handbook of samples. nobody, year not shown; page 3
+        [sample-book] Handbook of samples. nobody, year not shown. Here: page 3
     constant = 3.5 mm
       tube: age ÷ 4 + 3.5, written at sources/figures/child.yaml:22
-        [sample-book] Handbook of samples. nobody, year not shown; page 3
+        [sample-book] Handbook of samples. nobody, year not shown. Here: page 3
     bound 2 year
       ages of the tube rule, written at sources/figures/child.yaml:26
-        [sample-book] Handbook of samples. nobody, year not shown; page 3
+        [sample-book] Handbook of samples. nobody, year not shown. Here: page 3
     bound 9 year
       ages of the tube rule, written at sources/figures/child.yaml:27
-        [sample-book] Handbook of samples. nobody, year not shown; page 3
+        [sample-book] Handbook of samples. nobody, year not shown. Here: page 3
     bound 3 to 5 by 0.5 mm
       tubes that are made, written at sources/figures/child.yaml:31
-        [sample-book] Handbook of samples. nobody, year not shown; page 3
+        [sample-book] Handbook of samples. nobody, year not shown. Here: page 3
   ratio = 3 cm/mm
     depth: 3 × the tube, written at sources/figures/child.yaml:35
-      [sample-book] Handbook of samples. nobody, year not shown; page 3
+      [sample-book] Handbook of samples. nobody, year not shown. Here: page 3
 """
 
 BLADE_OF_A_NEWBORN = """\
 10.5 cm
   Blade by age, written at sources/figures/child.yaml:54
-    [sample-book] Handbook of samples. nobody, year not shown; page 7
+    [sample-book] Handbook of samples. nobody, year not shown. Here: page 7
 """
 
 
@@ -90,7 +90,7 @@ def test_what_rests_on_memory_says_so(small):
     """A figure that nobody looked up is told as such, to whoever asks where it comes from."""
     small.edit("sources/references.yaml", "kind: handbook\n    read: text", "kind: handbook\n    read: memory")
     result = CliRunner().invoke(main, ["trace", "sizes/blades", "newborn", "length", "--edition", "cards/small"])
-    assert "[sample-book] Handbook of samples. nobody, year not shown; page 7, from memory" in result.stdout
+    assert "[sample-book] Handbook of samples. nobody, year not shown. Here: page 7, from memory" in result.stdout
 
 
 @pytest.mark.parametrize(
@@ -132,7 +132,7 @@ def test_reference_edition_s_rate_for_70_kg(reference_book):
         "  formula infusion.rate",
     ]
     assert {"  dose = 0.1 mcg/kg/min", "  weight = 70 kg", "  concentration = 16 mcg/mL"} <= set(lines)
-    assert any(line.startswith("      [norepi-nacl-premix] ") and line.endswith("; package label") for line in lines)
+    assert any(line.startswith("      [norepi-nacl-premix] ") and line.endswith(" Here: package label") for line in lines)
 
 
 def test_every_cell_of_the_reference_edition_is_told(reference_book):

@@ -40,7 +40,8 @@ def described(reference: Reference) -> str:
     """Title, publisher, year and identifier in sentences; nothing of what it has none of, but a year that is not shown is told."""
     year = "year not shown" if reference.year == "not shown" else reference.year
     issued = "none" if reference.publisher == "none" else f"{reference.publisher}, {year}"
-    return " ".join(f"{part}." for part in (reference.title, issued, reference.identifier) if part not in ("none", "none shown"))
+    parts = [part for part in (reference.title, issued, reference.identifier) if part not in ("none", "none shown")]
+    return " ".join(part if part.endswith(("?", ".")) else f"{part}." for part in parts)
 
 
 class References(Record):

@@ -8,7 +8,7 @@ from itertools import groupby
 from cardwright.charts import STATES, Book, Chart, Witnessed
 from cardwright.checks import CHECKS, Outcome
 from cardwright.formulas import FORMULAS
-from cardwright.models import Wording
+from cardwright.models import Wording, described
 from cardwright.numbers import approximate
 from cardwright.provenance import Citation, Derived, Given, Stated, leaves
 from cardwright.render.workings import Workings, workings
@@ -42,6 +42,7 @@ def audit_view(book: Book, outcomes: tuple[Outcome, ...]) -> dict:
         "references": sorted(_cited(book).items()),
         "counts": counts(book, outcomes),
         "cite": told,
+        "described": described,
     }
 
 
