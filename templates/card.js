@@ -54,22 +54,27 @@
     else history.replaceState(null, "", plain());
   };
 
+  // A packed text: the number of its frame, and the figures that stand in it.
+  const unpacked = (text) => {
+    const [frame, ...figures] = text.split(" ");
+    return data.frames[frame].split("\t").reduce((made, part, place) => made + figures[place - 1] + part);
+  };
+
   const told = (trace, address) => {
+    const [title, chosen, rounding, ...workings] = trace.slice(1).map(unpacked);
     panel.textContent = "";
     const top = add(panel, "div", "", "panel-top");
-    add(top, "h2", trace.title).tabIndex = -1;
+    add(top, "h2", title).tabIndex = -1;
     const button = add(top, "button", "Close");
     button.type = "button";
     button.addEventListener("click", close);
-    for (const step of trace.steps || []) add(panel, "p", step);
-    add(panel, "p", trace.working);
-    add(panel, "p", trace.rounding);
-    for (const id of trace.givens) {
+    for (const line of [...workings, rounding]) add(panel, "p", line);
+    for (const id of data.on[trace[0]]) {
       const given = data.givens[id];
       add(panel, "p", given.value + ": " + given.says);
       for (const [key, locator] of given.cite) add(panel, "p", locator + ". " + data.references[key], "small");
     }
-    if (trace.choices.length) add(panel, "p", "Chosen for this card: " + trace.choices.join(", "), "small");
+    if (chosen) add(panel, "p", "Chosen for this card: " + chosen, "small");
     add(panel, "a", "Link to this number", "small").href = "#" + address;
   };
 

@@ -30,7 +30,7 @@ def _(result, volume):
 
 @formula("supply.cylinder_minutes", working="({pressure} − {reserve}) × {factor} ÷ {flow}", powers={"pressure": 1, "factor": 1, "flow": -1})
 def cylinder_minutes(pressure: "psi", reserve: "psi", factor: "L/psi", flow: "L/min") -> "min":
-    """Time that an oxygen cylinder lasts, from a factor in litres per unit of gauge pressure.
+    """Time that an oxygen cylinder lasts, from a factor in liters per unit of gauge pressure.
 
     Statement: time = (gauge pressure − safe residual) × cylinder factor ÷ flow.
 
@@ -46,7 +46,7 @@ def cylinder_minutes(pressure: "psi", reserve: "psi", factor: "L/psi", flow: "L/
 
 @cylinder_minutes.balance
 def _(pressure, reserve, factor, flow, result):
-    """Litres breathed + litres left behind = litres at the start."""
+    """Liters breathed + liters left behind = liters at the start."""
     return result * flow + reserve * factor, pressure * factor
 
 
@@ -65,9 +65,9 @@ def water_capacity_minutes(capacity: "L", pressure: "bar", reserve: "bar", refer
 
     Statement: time = water capacity × (gauge pressure − residual) ÷ 1 bar ÷ flow.
 
-    Limits: the plain litres × bar rule; real oxygen at 15 °C holds up to 6 % more between 100 and 230 bar; constant flow.
+    Limits: the plain liters × bar rule; real oxygen at 15 °C holds up to 6 % more between 100 and 230 bar; constant flow.
 
-    Source: German ambulance teaching page (litres = water capacity × bar); the 1 bar is the gas at about atmospheric pressure.
+    Source: German ambulance teaching page (liters = water capacity × bar); the 1 bar is the gas at about atmospheric pressure.
 
     Example: practice guide Erlangen, 2 L cylinder: capacity=2 L, pressure=120 bar, reserve=0 bar, reference=1 bar, flow=15 L/min -> 16 min
     """
