@@ -8,8 +8,9 @@ from dataclasses import dataclass
 from cardwright.charts import Book, Chart, Side
 from cardwright.classroom import Unfit
 from cardwright.documents import unknown
+from cardwright.render.letters import Letters
 from cardwright.render.measure import TYPE
-from cardwright.render.views import FaceView, Letters, face_view
+from cardwright.render.views import FaceView, face_view
 
 WIDE = 2000.0  # mm: room for any chart, where its width is not asked
 

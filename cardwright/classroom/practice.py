@@ -14,7 +14,7 @@ from cardwright.classroom.sentences import KINDS
 from cardwright.classroom.sheets import Paper, legible, render, status_line
 from cardwright.classroom.steps import Worked, sources, worked
 from cardwright.render.html import Pages
-from cardwright.render.views import Letters
+from cardwright.render.letters import Letters
 
 RULE = "Multiply first, divide last, and round once, at the end, as each problem says."
 RIGHT = "What should it be?"

@@ -14,10 +14,11 @@ from cardwright.proof import depths, read
 from cardwright.provenance import Mark
 from cardwright.render.fonts import RenderError, check_characters, styles
 from cardwright.render.html import Pages
+from cardwright.render.letters import Letters
 from cardwright.render.measure import PAD, TYPE
 from cardwright.render.pdf import pdf
 from cardwright.render.signs import code, stamp
-from cardwright.render.views import FaceView, Letters
+from cardwright.render.views import FaceView
 
 COLUMN = 17.0  # mm at the size of a card: a column of figures that is wider leads no eye from head to cell
 

@@ -15,7 +15,8 @@ from cardwright.formulas import FORMULAS
 from cardwright.models import described
 from cardwright.numbers import with_unit
 from cardwright.provenance import Choice, Derived, Given, Stated
-from cardwright.render.views import Letters, spoken
+from cardwright.render.letters import Letters
+from cardwright.render.views import spoken
 
 EQUALS = re.compile(r" [=≈] ")
 TERM = re.compile(r"(?:^| ([×÷]) )(\((?:[^()]|\([^()]*\))*\)|[0-9][0-9,./]*(?: %)?)( [^ ()×÷]+)?")

@@ -80,7 +80,7 @@ def columns(chart: Chart, letters: Iterable[str], units: Iterable[str], availabl
     What is left over goes to columns whose words would wrap, and what is left of that to all evenly. ``letters`` and ``units`` are
     those that the heads print.
     """
-    air = max(0.0, AIR * type.cell * MM - 2 * PAD) if type.cell > TYPE.cell else 0.0
+    air = AIR * type.cell * MM - 2 * PAD if type.cell > TYPE.cell else 0.0
     needs = [
         _row_heads(chart, type),
         *(air + _column(chart, place, line, *told, type) for place, (line, *told) in enumerate(zip(chart.columns, letters, units))),

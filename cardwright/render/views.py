@@ -2,50 +2,19 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, field
+from collections.abc import Iterable
+from dataclasses import dataclass
 
 from cardwright.charts import STATES, Book, Cell, Chart, Line, Side
-from cardwright.models import CLASSES, Bound, Reference
+from cardwright.models import CLASSES, Bound
 from cardwright.numbers import with_unit
-from cardwright.provenance import Citation, Derived, Given, leaves
+from cardwright.provenance import Derived, Given, leaves
+from cardwright.render.letters import Letters
 from cardwright.render.measure import Type, columns, mix_width, width
 
 COLORED = CLASSES[: CLASSES.index("local anesthetic") + 1]  # by the international drug-label standard
 APART = 1.0  # mm between a name and the mix beside it
 GAP = 4.0  # mm between charts that stand side by side
-
-
-@dataclass
-class Letters:
-    """Superscript letters for the references of one face, in order of appearance, with the locators used."""
-
-    references: Mapping[str, Reference]
-    used: dict[str, list[str]] = field(default_factory=dict)
-
-    def of(self, citations: Iterable[Citation]) -> str:
-        """The letters of these citations, such as ``a,c``."""
-        keys = []
-        for citation in citations:
-            locators = self.used.setdefault(citation.key, [])
-            if citation.locator not in locators:
-                locators.append(citation.locator)
-            if citation.key not in keys:
-                keys.append(citation.key)
-        return ",".join(self._letter(key) for key in keys)
-
-    def _letter(self, key: str) -> str:
-        place = list(self.used).index(key)
-        return chr(ord("a") + place) if place < 26 else f"a{chr(ord('a') + place - 26)}"
-
-    def listed(self) -> list[tuple[str, str]]:
-        """Letter and text of each source: short name, locators, and whether it rests on memory."""
-        return [(self._letter(key), self._told(key, locators)) for key, locators in self.used.items()]
-
-    def _told(self, key: str, locators: list[str]) -> str:
-        reference = self.references[key]
-        memory = " (from memory)" if reference.read == "memory" else ""
-        return f"{reference.short}{memory}, {'; '.join(locators)}"
 
 
 @dataclass(frozen=True)
