@@ -46,7 +46,7 @@ def test_every_card_opens_with_the_network_cut(served, page):
     cells = [page.goto(served.address + f"cards/{card}.html") and page.locator("td").all_inner_texts() for card in ("rates", "sizes")]
     page.context.set_offline(True)
     served.server.shutdown()
-    before = len(served.asked)
+    served.server.server_close()  # from here on nobody answers
     page.goto(served.address)
     page.reload()
     page.fill("#find", "samplamine")
@@ -58,7 +58,6 @@ def test_every_card_opens_with_the_network_cut(served, page):
     assert page.locator("#trace").is_visible()
     page.goto(served.address + "cards/sizes.html")
     assert page.locator("td").all_inner_texts() == cells[1]
-    assert len(served.asked) == before
 
 
 def test_the_next_build_takes_the_place_of_the_last_one_whole(small, served, page):
