@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import os
 import shutil
+import signal
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -27,6 +28,9 @@ REFERENCE = find(str(HERE.parent / "cards" / "reference"))
 # The sequence of draws is fixed, so that a run is the same run everywhere; a slow machine fails no law.
 settings.register_profile("fixed", derandomize=True, deadline=None, database=None, print_blob=False)
 settings.load_profile("fixed")
+
+# A shell lets what it starts in the background ignore Ctrl-C, and with it each program that a test starts and interrupts.
+signal.signal(signal.SIGINT, signal.default_int_handler)
 
 
 @dataclass(frozen=True)

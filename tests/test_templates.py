@@ -81,7 +81,7 @@ def test_a_template_that_asks_for_a_file_or_the_network_is_told(hill, kind):
 
 
 NUMBERS = {
-    "another number": ("{{ cell.text }}", "{% if cell.text == '26.3' %}36.3{% else %}{{ cell.text }}{% endif %}", "printed.cells"),
+    "another number": ("else cell.text }}", "else cell.text | replace('26.3', '36.3') }}", "printed.cells"),
     "a number more": ("</main>", "<p>9 mL/h</p></main>", "printed."),
 }
 
