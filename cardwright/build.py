@@ -89,7 +89,7 @@ def _built(pages: Pages, names: list[str], made: list[Made], trial: bool) -> Bui
         files = reloading(pages, files) if trial else files | site(pages, files)
     outcomes = pages.outcomes + _summed(papers.values())
     files = {"edition.json": _json(contract(pages.book, outcomes, pages.standing.status)), **files}
-    faces = sum(len(pages.book.sides[name]) for name in names)
+    faces = sum(len(pages.fit(name).faces) for name in names) if made else 0
     return Built(pages.book, outcomes, files, faces, papers, sum(page.again for page in made))
 
 

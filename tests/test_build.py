@@ -104,6 +104,8 @@ def test_one_card_can_be_built_alone(small):
     assert set(files) == {name for name in SMALL_FILES if "rates" not in name and "audit" not in name}
     assert [card["id"] for card in json.loads(files["edition.json"])["cards"]] == ["rates", "sizes"]
     assert b"rates" not in files["index.html"].split(b"</style>")[-1]
+    assert re.search(r"^cards +1 of 2 *$", done.stderr, re.MULTILINE)
+    assert re.search(r"^cards +2 *$", run("build", small.folder, "--output", "all").stderr, re.MULTILINE)
 
 
 BREAKS = {

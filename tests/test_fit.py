@@ -218,6 +218,14 @@ def test_an_edition_and_a_card_name_their_paper(small):
     assert [(fit(book, name).width, fit(book, name).height) for name in ("rates", "sizes")] == [(74, 105), (100, 90)]
 
 
+def test_the_faces_that_are_counted_are_those_on_paper(small):
+    """Where charts are split, a build's summary tells the sides that a hand will hold: more than the card's file names."""
+    small.edit("cards/small/edition.yaml", "rounding limit: 5 %", "rounding limit: 5 %\nsize: 60 × 74 mm")
+    built = build(small.folder)
+    sides = [len(read(data)) for name, data in built.files.items() if name.startswith("cards/") and name.endswith(".pdf")]
+    assert built.faces == sum(sides) > sum(len(card.faces) for card in built.book.edition.cards.values())
+
+
 @pytest.mark.parametrize("size", NAMED)
 def test_named_sizes_are_those_of_their_standards(size):
     """ISO/IEC 7810 (ID-1), ISO 216 (A6, A7), inches of exactly 25.4 mm; the badge is common practice of its trade."""

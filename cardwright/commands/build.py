@@ -132,9 +132,10 @@ def _summary(built: Built, seconds: float) -> Table:
     from cardwright.report import counts
 
     cells = [cell for chart in built.book.charts for row in chart.cells for cell in row]
+    made, cards = sum(name.startswith("cards/") and name.endswith(".html") for name in built.files), len(built.book.edition.cards)
     table = Table(box=None, show_header=False, padding=(0, 2, 0, 0))
     rows = {
-        "cards": len(built.book.edition.cards),
+        "cards": cards if made == cards else f"{made} of {cards}",
         "faces": built.faces,
         "charts": len(built.book.charts),
         "cells": len(cells),
