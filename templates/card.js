@@ -158,7 +158,7 @@
     if (cell !== opened) show(cell);
   };
   addEventListener("popstate", follow);
-  document.fonts.ready.then(() => {
+  deck.lettered().then(() => {
     const place = CSS.escape(linked());
     const chart = place && document.querySelector("table#" + place + ", table[id^='" + place + "-1-of-']"); // or the first part of a split one
     if (chart) chart.scrollIntoView();

@@ -60,7 +60,10 @@
     frames.forEach(lay);
   };
   frames.forEach(sides);
-  document.fonts.ready.then(layAll);
+  deck.lettered().then(() => {
+    laidFor = 0; // what was laid before was measured in another typeface
+    layAll();
+  });
   addEventListener("resize", layAll);
   addEventListener("cards-lay", layAll);
   new ResizeObserver(layAll).observe(document.querySelector(".bar"));

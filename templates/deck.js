@@ -62,6 +62,9 @@ const deck = (() => {
   };
   document.addEventListener("DOMContentLoaded", start);
 
+  // When the page's own typeface is there to be measured: document.fonts.ready may be told before its loading has begun.
+  const lettered = () => Promise.allSettled([...document.fonts].map((face) => face.load()));
+
   // A page that was opened from a file asks for nothing; one from a server has the deck's files beside it.
   const served = location.protocol.startsWith("http");
   const attach = (rel, file) => {
@@ -70,5 +73,5 @@ const deck = (() => {
     link.href = (root.dataset.card ? "../" : "") + file;
   };
   if (served) attach("icon", "icon-192.png");
-  return { words, keepWords, served, attach };
+  return { words, keepWords, lettered, served, attach };
 })();

@@ -219,7 +219,7 @@ def test_an_edition_and_a_card_name_their_paper(small):
 
 
 def test_the_faces_that_are_counted_are_those_on_paper(small):
-    """Where charts are split, a build's summary tells the sides that a hand will hold: more than the card's file names."""
+    """Where charts are split, a build's summary tells the sides that a hand will hold, which are more than the cards' files list."""
     small.edit("cards/small/edition.yaml", "rounding limit: 5 %", "rounding limit: 5 %\nsize: 60 × 74 mm")
     built = build(small.folder)
     sides = [len(read(data)) for name, data in built.files.items() if name.startswith("cards/") and name.endswith(".pdf")]

@@ -344,6 +344,27 @@ def test_a_phone_on_its_side_shows_a_chart_and_its_trace_beside_each_other(visit
     assert all(page.evaluate(WIDE)), "more columns follow, and nothing says so"
 
 
+LAID = "() => [...document.querySelectorAll('.scroll')].map(one => [one.className, one.firstElementChild.getBoundingClientRect().width])"
+
+
+def test_charts_are_laid_for_the_page_s_own_typeface(browser, site, tmp_path):
+    """A chart that was laid before the typeface was there to be measured is laid again: in another typeface a figure might be cut, or a
+    chart that fits be told to go on.
+    """
+    early = "<script>dispatchEvent(new Event('cards-lay'))</script></body>"
+    text = (site / "cards/airway-adult.html").read_text(encoding="utf-8")
+    (tmp_path / "card.html").write_text(text.replace("</body>", early), encoding="utf-8")
+    page = browser.new_page(viewport={"width": 390, "height": 844})
+    page.goto((tmp_path / "card.html").as_uri())
+    page.evaluate("() => deck.lettered()")
+    opened = page.evaluate(LAID)
+    for width in (844, 390):
+        page.set_viewport_size({"width": width, "height": 844})
+        page.evaluate(DRAWN, width)
+    assert page.evaluate(LAID) == opened
+    page.close()
+
+
 def test_more_columns_are_told_and_reached(visit, data):
     """The button over a wide chart goes on to its last column and back, and is gone where no more follow."""
     page = visit(CARD).page

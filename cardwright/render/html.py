@@ -20,7 +20,7 @@ from cardwright.render.audit import audit_view
 from cardwright.render.deck import listed
 from cardwright.render.fit import MARGIN, Fit, fitted
 from cardwright.render.fonts import RenderError, check_characters, styles
-from cardwright.render.measure import FIGURES, PAD, TYPE
+from cardwright.render.measure import FIGURES, KEPT, PAD, TYPE, UNIT
 from cardwright.render.signs import code, stamp
 from cardwright.render.traces import traces
 from cardwright.standing import Standing, shown_digest, unapproved
@@ -139,21 +139,17 @@ def _limited(seconds: float) -> Iterator[None]:
         signal.signal(signal.SIGALRM, before)
 
 
-UNIT = r"[^\s/]+/\S+"
-AMOUNT = re.compile(rf"((?:[0-9][0-9.,]* )?{UNIT})")
-
-
-def whole(text: str, kept: re.Pattern = AMOUNT) -> Markup:
+def whole(text: str, kept: str = KEPT.pattern) -> Markup:
     """A text in which no unit with a slash is broken between two lines, nor parted from its number."""
     span = Markup('<span class="whole">{}</span>')
-    return Markup("").join(span.format(part) if place % 2 else escape(part) for place, part in enumerate(kept.split(text)))
+    return Markup("").join(span.format(part) if place % 2 else escape(part) for place, part in enumerate(re.split(f"({kept})", text)))
 
 
 def unbroken(text: str) -> Markup:
     """The head of a narrow column, in which a unit with a slash is not broken, but may stand under its number."""
-    return whole(text, re.compile(f"({UNIT})"))
+    return whole(text, UNIT)
 
 
 def figures(text: str) -> Markup:
     """The words of a cell, in which no range is broken between two lines, nor a figure parted from what it counts."""
-    return whole(text, FIGURES)
+    return whole(text, FIGURES.pattern)

@@ -16,9 +16,10 @@ from fontTools.ttLib import TTFont
 from cardwright.charts import Cell, Chart, Line
 from cardwright.render.fonts import FILES, RenderError, check_characters
 
-KEPT = re.compile(r"(?:[0-9][0-9.,]* )?[^\s/]+/\S+")  # an amount with a slash in its unit stays on its line
+UNIT = r"[^\s/]+/\S+"  # one with a slash
+KEPT = re.compile(rf"(?:[0-9][0-9.,]* )?{UNIT}")  # an amount with a slash in its unit stays on its line
 NUMBER = r"(?<![\w.])[0-9][0-9.,]*"
-FIGURES = re.compile(rf"({NUMBER}(?: (?:to|or|×) {NUMBER})+(?: (?!to |or |and )[^\s(]+)?|{NUMBER} (?!to |or |and |×)[^\s(]+)")
+FIGURES = re.compile(rf"{NUMBER}(?: (?:to|or|×) {NUMBER})+(?: (?!to |or |and )[^\s(]+)?|{NUMBER} (?!to |or |and |×)[^\s(]+")
 LEAST = 6.0  # pt: nothing clinical is set smaller
 
 
@@ -118,8 +119,8 @@ def _group_words(chart: Chart, needs: list[float], widths: tuple[float, ...], ty
 
 def _whole_words(chart: Chart, place: int, type: Type) -> float:
     """How wide a column is in which no words wrap; 0 where it has none."""
-    whole = max((width(row[place].printed, type.cell) + 2 * PAD for row in chart.cells if row[place].value is None), default=0.0)
-    return whole and whole + _after(chart, place, type)
+    words = [width(row[place].printed, type.cell) for row in chart.cells if row[place].value is None]
+    return max(words) + 2 * PAD + _after(chart, place, type) if words else 0.0
 
 
 def _row_heads(chart: Chart, type: Type) -> float:
